@@ -1,0 +1,50 @@
+// Package media reads what a person wants to record: files, folders, playlists
+// and typed lists, each track with its tags and its exact playing time.
+//
+// Read is the one call; a Track is what comes of it. Nothing here knows of
+// tapes or plans.
+package media
+
+import "time"
+
+// LengthFrom says how a track's length is known. An estimate is never passed
+// off as exact.
+type LengthFrom string
+
+const (
+	// Counted: every frame of the file was walked or decoded.
+	Counted LengthFrom = "counted"
+	// Header: the container states the length, and a spot check agreed.
+	Header LengthFrom = "header"
+	// Typed: a person wrote it in a list, to the second: half a second either way.
+	Typed LengthFrom = "typed"
+	// Estimated: neither; never given without a note.
+	Estimated LengthFrom = "estimated"
+)
+
+// Track is one piece of sound to record. A track of a typed list that comes
+// from no file (a record, the radio) has an empty Path.
+type Track struct {
+	Path   string // as opened; empty when there is no file
+	Title  string // from the tags, else from the file's name; never empty, cleaned of control characters
+	Artist string // may be empty
+	Album  string // may be empty
+	Genre  string // may be empty
+	Year   int    // 0: unknown
+	Number int    // track number from the tags; 0: unknown
+	Disc   int    // disc number from the tags; 0: unknown
+
+	Length     time.Duration // what a listener gets: encoder delay and padding out
+	LengthFrom LengthFrom
+	Samples    int64  // the same in samples a channel; 0 for a typed length
+	SampleRate int    // Hz; 0 for a typed length
+	Channels   int    // 0 for a typed length
+	Format     string // "MP3", "FLAC", "WAV" ...; empty for a typed length
+
+	Size    int64     // bytes of the file
+	ModTime time.Time // of the file
+
+	// Notes are what a person should know of this file's length, one sentence
+	// each ("cut off: the header promises 3:12, the file holds 2:58").
+	Notes []string
+}
