@@ -1,0 +1,172 @@
+package planner
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"time"
+
+	"longside/media"
+)
+
+// Format and Version are the first two fields of a plan file. A reader
+// refuses any other format and any newer version.
+const (
+	Format  = "longside plan"
+	Version = 1
+)
+
+// Seconds is a length of time that is written as seconds with decimals in
+// JSON (fields named _s).
+type Seconds time.Duration
+
+// D is s as a time.Duration.
+func (s Seconds) D() time.Duration { return time.Duration(s) }
+
+// MarshalJSON writes seconds, to the millisecond.
+func (s Seconds) MarshalJSON() ([]byte, error) {
+	ms := time.Duration(s).Round(time.Millisecond).Milliseconds()
+	return json.Marshal(float64(ms) / 1000)
+}
+
+// maxSeconds bounds what a plan file may claim: a year holds no tape.
+const maxSeconds = 366 * 24 * 3600
+
+// UnmarshalJSON reads seconds; a number that no tape could hold is refused.
+func (s *Seconds) UnmarshalJSON(b []byte) error {
+	var f float64
+	if err := json.Unmarshal(b, &f); err != nil {
+		return fmt.Errorf("%s is no number of seconds", b)
+	}
+	if math.IsNaN(f) || math.Abs(f) > maxSeconds {
+		return fmt.Errorf("%s s is out of range", b)
+	}
+	*s = Seconds(math.Round(f*1000) * float64(time.Millisecond))
+	return nil
+}
+
+// Plan is what to record: which track on which side of which tape, in what
+// order and when. It is plain values, the same as the plan file (plan.json).
+type Plan struct {
+	Format  string `json:"format"`
+	Version int    `json:"version"`
+
+	Title string `json:"title"` // the tape's name, for spine and sheet
+	Note  string `json:"note,omitempty"`
+
+	Fits   bool `json:"fits"`   // every wanted track has a place
+	Proved bool `json:"proved"` // no better answer exists
+	// WithinS is how far the answer can be from the best, in seconds of
+	// programme kept, when it is not proved.
+	WithinS Seconds `json:"within_s,omitempty"`
+	Cut     bool    `json:"cut,omitempty"` // the search was stopped early
+
+	Tapes    []Tape    `json:"tapes"`
+	LeftOut  []Track   `json:"left_out"`
+	Skipped  []Skipped `json:"skipped,omitempty"` // files that could not be read (--skip-bad)
+	Warnings []Warning `json:"warnings"`
+
+	Terms Terms `json:"terms"`
+}
+
+// Terms are what the plan was reckoned with, so that card, sheet and a later
+// step need not ask again.
+type Terms struct {
+	Order string  `json:"order"` // keep, near, free
+	Spare string  `json:"spare"` // last, even, first
+	GapS  Seconds `json:"gap_s"`
+	Limit string  `json:"limit"` // short, nominal, measured
+
+	TolerancePct   float64 `json:"tolerance_pct"`
+	DeckSpeedPct   float64 `json:"deck_speed_pct"` // + is fast
+	LeadInS        Seconds `json:"lead_in_s"`
+	EndLeaderS     Seconds `json:"end_leader_s"`
+	TapeMinutes    float64 `json:"tape_minutes,omitempty"` // a side timed leader to leader; 0: not measured
+	CounterRatio   float64 `json:"counter_ratio"`          // counts a turn of the take-up hub; 0: the deck counts time
+	CounterKnown   bool    `json:"counter_known"`          // false: the default ratio, an estimate
+	DeckLimit      string  `json:"deck_limit,omitempty"`   // longest tape the deck's manual allows
+	TypedMarginS   Seconds `json:"typed_margin_s,omitempty"`
+	TapeType       string  `json:"tape_type,omitempty"`       // I, II, III, IV
+	NoiseReduction string  `json:"noise_reduction,omitempty"` // none, B, C, ...
+	UsedTape       bool    `json:"used_tape,omitempty"`       // something was recorded on it before
+}
+
+// Tape is one cassette of the plan.
+type Tape struct {
+	Name        string  `json:"name"` // C90
+	Label       string  `json:"label,omitempty"`
+	ThicknessUM float64 `json:"thickness_um"` // whole tape, base and coating
+	LengthM     float64 `json:"length_m"`
+	HubMM       float64 `json:"hub_radius_mm"`
+	FullMM      float64 `json:"full_radius_mm"` // pack radius with all tape on one hub
+	Sides       []Side  `json:"sides"`
+}
+
+// Side is one side of a cassette.
+type Side struct {
+	Side    string  `json:"side"`     // A or B
+	UsableS Seconds `json:"usable_s"` // for programme, after lead-in, end leader and tolerance
+	UsedS   Seconds `json:"used_s"`   // tracks and the gaps between them
+	SpareS  Seconds `json:"spare_s"`  // usable less used
+
+	// The three limits for programme, and which of them is UsableS (Terms.Limit).
+	ShortS    Seconds `json:"short_s"`
+	NominalS  Seconds `json:"nominal_s"`
+	MeasuredS Seconds `json:"measured_s,omitempty"` // 0: not measured
+
+	// RunS is the whole side from pressing record to the end of the tape, at
+	// nominal length on this deck: what the clock will show when it stops.
+	RunS Seconds `json:"run_s"`
+	// ThinFromS is when the supply pack falls under the stated radius, from
+	// pressing record; 0 when the tape is not thin.
+	ThinFromS Seconds `json:"thin_from_s,omitempty"`
+
+	Tracks []Track `json:"tracks"`
+}
+
+// Track is one track at its place.
+type Track struct {
+	Path   string `json:"path"` // relative to the plan file; empty: no file
+	Title  string `json:"title"`
+	Artist string `json:"artist"`
+
+	StartS     Seconds          `json:"start_s"` // from pressing record
+	LengthS    Seconds          `json:"length_s"`
+	LengthFrom media.LengthFrom `json:"length_from"`
+	GapS       Seconds          `json:"gap_s"`             // blank after it; 0 for the last of a side
+	Counter    *int             `json:"counter"`           // reading at the start; null for decks that count time
+	Joined     bool             `json:"joined,omitempty"`  // to the next: no gap, never split
+	Reserve    int              `json:"reserve,omitempty"` // rank among the reserve tracks; 0: wanted
+	FadeS      Seconds          `json:"fade_s,omitempty"`  // the plan shortens it by this much with a fade
+	Size       int64            `json:"size,omitempty"`
+	ModTime    *time.Time       `json:"mod_time,omitempty"`
+}
+
+// EndS is when the track's sound ends, from pressing record.
+func (t Track) EndS() Seconds { return t.StartS + t.LengthS }
+
+// Skipped is a file that was left aside because it could not be read.
+type Skipped struct {
+	Path string `json:"path"`
+	Why  string `json:"why"`
+}
+
+// Severity of a warning, mildest first.
+type Severity string
+
+const (
+	Remark  Severity = "note"    // good to know
+	Caution Severity = "caution" // do something about it
+	Stop    Severity = "stop"    // the plan should not be recorded as it is
+)
+
+// Warning is one sentence that a person can act on.
+type Warning struct {
+	About    string   `json:"about"` // short, tail, thin, deck, blank, length, skipped, ...
+	Severity Severity `json:"severity"`
+	Tape     int      `json:"tape,omitempty"` // 1-based; 0: the whole plan
+	Side     string   `json:"side,omitempty"`
+	Track    string   `json:"track,omitempty"`
+	AtS      Seconds  `json:"at_s,omitempty"` // from pressing record
+	Says     string   `json:"says"`
+}
