@@ -12,12 +12,18 @@ import (
 var tracksCSV string
 
 // track is one row of tracks.csv.
+//
+// Plays differs from Samples where a constant-rate MP3 has frames too small
+// for the tag that states the encoder's delay and padding: then every sample
+// of every frame is heard. It is worked out from the file's size, not read
+// from a header: (bytes without ID3) / (72 x bit rate / rate) x 576.
 type track struct {
 	File     string
 	Format   string // "mp3 cbr KBIT", "mp3 vbr QUALITY", "flac BITS", "wav BITS"
 	Rate     int    // Hz
 	Channels int
-	Samples  int    // a channel: the exact length
+	Samples  int    // a channel, as synthesised
+	Plays    int    // a channel, as a listener gets it; see below
 	Tags     string // which tags an MP3 carries
 	Title    string
 	Artist   string
@@ -50,11 +56,11 @@ func programme() ([]track, error) {
 			return v
 		}
 		t := track{
-			File: r[0], Format: r[1], Rate: int(num(r[2])), Channels: int(num(r[3])), Samples: int(num(r[4])),
-			Tags: r[5], Title: r[6], Artist: r[7], Number: int(num(r[8])), Year: int(num(r[9])), Genre: r[10],
-			Sound: r[11], Root: num(r[12]), Beat: num(r[13]), Peak: num(r[14]), Head: num(r[15]), Tail: num(r[16]),
+			File: r[0], Format: r[1], Rate: int(num(r[2])), Channels: int(num(r[3])), Samples: int(num(r[4])), Plays: int(num(r[5])),
+			Tags: r[6], Title: r[7], Artist: r[8], Number: int(num(r[9])), Year: int(num(r[10])), Genre: r[11],
+			Sound: r[12], Root: num(r[13]), Beat: num(r[14]), Peak: num(r[15]), Head: num(r[16]), Tail: num(r[17]),
 		}
-		for _, s := range strings.Fields(r[17]) {
+		for _, s := range strings.Fields(r[18]) {
 			t.Shape = append(t.Shape, num(s))
 		}
 		if bad != nil {
