@@ -1,6 +1,6 @@
 module longside
 
-go 1.26
+go 1.26.0
 
 require (
 	github.com/adrg/xdg v0.5.3 // indirect
@@ -33,6 +33,7 @@ require (
 	golang.org/x/sys v0.50.0 // indirect
 	golang.org/x/term v0.48.0 // indirect
 	golang.org/x/text v0.44.0 // indirect
+	golang.org/x/tools v0.52.0 // indirect
 	gonum.org/v1/gonum v0.17.0 // indirect
 	pgregory.net/rapid v1.3.0 // indirect
 )
