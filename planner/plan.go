@@ -65,6 +65,8 @@ type Plan struct {
 	LeftOut  []Track   `json:"left_out"`
 	Skipped  []Skipped `json:"skipped,omitempty"` // files that could not be read (--skip-bad)
 	Warnings []Warning `json:"warnings"`
+	// Suggestions say what would help; each was solved before it was written.
+	Suggestions []Suggestion `json:"suggestions,omitempty"`
 
 	Terms Terms `json:"terms"`
 }

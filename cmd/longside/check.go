@@ -1,0 +1,63 @@
+package main
+
+import (
+	"github.com/spf13/cobra"
+
+	"longside/planner"
+)
+
+// newCheck is the command that answers whether a list fits a tape.
+func newCheck(a *app) *cobra.Command {
+	var f requestFlags
+	var asJSON bool
+	c := &cobra.Command{
+		Use:   "check SOURCES... --tape NAME",
+		Short: "Say whether the tracks fit the tape, and what would help",
+		Long: `Say whether the tracks fit the sides of a tape, by how much, and when they do
+not: the fewest tracks to leave out and the shortest tape that holds them all.
+
+A source is a folder, an audio file, or a typed list (CSV with the header
+length,artist,title, or lines "m:ss  Artist - Title"; - reads it from standard
+input), so that records and radio shows can be planned, too.
+
+Exit status: 0 it fits, 1 it does not, 2 something was wrong.`,
+		Example: `  longside check ~/music/crossing --tape C90
+  longside check records.csv --tape C60 --order free --json`,
+		Args: cobra.MinimumNArgs(1),
+		RunE: func(c *cobra.Command, sources []string) error {
+			r, err := a.request(c, &f, sources)
+			if err != nil {
+				return err
+			}
+			p, err := planner.Make(c.Context(), r)
+			if err != nil {
+				return err
+			}
+			p.Suggestions = planner.Suggest(c.Context(), r, p)
+			if asJSON {
+				err = a.printJSON(p)
+			} else {
+				a.showSides(p, true)
+				a.showAnswer(p)
+			}
+			if err == nil && !recordable(p) {
+				err = errNo
+			}
+			return err
+		},
+	}
+	f.add(c)
+	c.Flags().BoolVar(&asJSON, "json", false, "answer as JSON, in the form of the plan file")
+	c.MarkFlagRequired("tape")
+	return c
+}
+
+// recordable says that everything has a place and nothing says stop.
+func recordable(p planner.Plan) bool {
+	for _, w := range p.Warnings {
+		if w.Severity == planner.Stop {
+			return false
+		}
+	}
+	return p.Fits
+}

@@ -1,0 +1,161 @@
+package main
+
+import (
+	"fmt"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"longside/planner"
+	"longside/planner/inlay"
+	"longside/planner/sheet"
+)
+
+// The files that plan writes into its folder.
+const (
+	planName     = "plan.json"
+	cardName     = "inlay.pdf"
+	sheetName    = "sheet.pdf"
+	sheetTxtName = "sheet.txt"
+)
+
+// newPlan is the command that does the main job: a plan, a card and a run sheet.
+func newPlan(a *app) *cobra.Command {
+	var (
+		f        requestFlags
+		out      string
+		page     string
+		asJSON   bool
+		force    bool
+		leaveOut bool
+	)
+	page = "A4"
+	c := &cobra.Command{
+		Use:   "plan SOURCES... --tape NAME --out DIR",
+		Short: "Plan the tape, and write the card and the run sheet",
+		Long: `Fit the tracks to the sides of a tape and write what you take to the deck:
+plan.json, inlay.pdf (the card to print), sheet.pdf and sheet.txt (the run
+sheet to lay beside the deck).
+
+When not everything fits nothing is written, unless --leave-out accepts the
+best part that does.`,
+		Example: `  longside plan ~/music/crossing --tape C90 --title "The Crossing" --out crossing
+  longside plan records.csv --tape C60 --type II --nr B --order free --out records`,
+		Args: cobra.MinimumNArgs(1),
+		RunE: func(c *cobra.Command, sources []string) error {
+			r, err := a.request(c, &f, sources)
+			if err != nil {
+				return err
+			}
+			p, err := planner.Make(c.Context(), r)
+			if err != nil {
+				return err
+			}
+			p.Suggestions = planner.Suggest(c.Context(), r, p)
+			write := p
+			write.Fits = write.Fits || leaveOut
+			ok := recordable(write)
+			var files []output
+			if ok {
+				if p, err = besidePlan(p, out); err != nil {
+					return err
+				}
+				if files, err = a.planFiles(p, out, page); err != nil {
+					return err
+				}
+				if err := c.Context().Err(); err != nil {
+					return err
+				}
+				if err := writeAll(files, true, force); err != nil {
+					return err
+				}
+			}
+			if asJSON {
+				err = a.printJSON(p)
+			} else {
+				a.showSides(p, false)
+				a.showAnswer(p)
+				a.showWritten(files, ok)
+			}
+			if err == nil && !ok {
+				err = errNo
+			}
+			return err
+		},
+	}
+	f.add(c)
+	fl := c.Flags()
+	fl.StringVar(&out, "out", "", "folder to write into; made when it does not exist")
+	fl.Var(oneOf(&page, "A4", "Letter"), "page", "paper size")
+	fl.BoolVar(&leaveOut, "leave-out", false, "when not everything fits, write the best part that does")
+	fl.BoolVar(&force, "force", false, "replace files that exist")
+	fl.BoolVar(&asJSON, "json", false, "print the plan as JSON, too")
+	c.RegisterFlagCompletionFunc("page", cobra.FixedCompletions([]string{"A4", "Letter"}, cobra.ShellCompDirectiveNoFileComp))
+	c.MarkFlagDirname("out")
+	c.MarkFlagRequired("tape")
+	c.MarkFlagRequired("out")
+	return c
+}
+
+// planFiles draws everything that plan writes; nothing touches the disk yet.
+func (a *app) planFiles(p planner.Plan, dir, page string) ([]output, error) {
+	plan, err := planner.Encode(p)
+	if err != nil {
+		return nil, err
+	}
+	fonts, err := fonts()
+	if err != nil {
+		return nil, err
+	}
+	card, notes, err := inlay.Draw(p, inlay.Options{Page: page}, fonts)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", cardName, err)
+	}
+	a.remarks(cardName, notes)
+	cardPDF, err := card.PDF()
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", cardName, err)
+	}
+	run, notes, err := sheet.Draw(p, sheet.Options{Page: page}, fonts)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", sheetName, err)
+	}
+	a.remarks(sheetName, notes)
+	runPDF, err := run.PDF()
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", sheetName, err)
+	}
+	return []output{
+		{filepath.Join(dir, planName), plan},
+		{filepath.Join(dir, cardName), cardPDF},
+		{filepath.Join(dir, sheetName), runPDF},
+		{filepath.Join(dir, sheetTxtName), []byte(sheet.Text(p, 80))},
+	}, nil
+}
+
+// remarks puts what a drawing could not do on standard error, a line each.
+func (a *app) remarks(name string, notes []string) {
+	for _, n := range notes {
+		fmt.Fprintf(a.err, "longside: %s: %s\n", name, plain(n))
+	}
+}
+
+// besidePlan makes the paths of a plan relative to the folder of its file, so
+// that the folder with the music and the plan can be moved together.
+func besidePlan(p planner.Plan, dir string) (planner.Plan, error) {
+	base, err := filepath.Abs(dir)
+	if err != nil {
+		return p, err
+	}
+	return p.WithPaths(func(path string) string {
+		abs, err := filepath.Abs(path)
+		if err != nil {
+			return path
+		}
+		rel, err := filepath.Rel(base, abs)
+		if err != nil {
+			return abs // another drive
+		}
+		return filepath.ToSlash(rel)
+	}), nil
+}

@@ -1,0 +1,174 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"longside/media"
+	"longside/planner"
+	"longside/planner/tape"
+)
+
+// requestFlags are the flags that check and plan share: what to read, the tape
+// and the deck, and how to fit.
+type requestFlags struct {
+	req      planner.Request
+	tapes    []string
+	timed    time.Duration
+	limit    string
+	title    string
+	count    bool
+	skipBad  bool
+	byTag    string
+	skippedN int
+}
+
+// add puts the flags on a command.
+func (f *requestFlags) add(c *cobra.Command) {
+	r := &f.req
+	r.Gap = 4 * time.Second // the blank that an automatic record mute leaves: a deck's circuit description
+	r.Tolerance = tape.DefaultTolerance
+	r.LeadIn = tape.DefaultLeadIn
+	r.EndLeader = tape.DefaultEndLeader
+	r.CounterRatio = tape.DefaultCounterRatio
+	r.Limit = planner.ShortLimit
+	// Common practice, no source: the longest tape that most deck manuals allow.
+	r.DeckLimit = planner.DeckSays{Name: "C90", Side: 45 * time.Minute}
+	f.byTag = "name"
+
+	fl := c.Flags()
+	fl.SortFlags = false
+	fl.StringSliceVar(&f.tapes, "tape", nil, "tape to use, as C60 or C90; several with commas: any mix of them")
+	fl.IntVar(&r.MaxTapes, "tapes", 1, "how many tapes may be used")
+	fl.Var(&parsedValue{text: "keep", kind: "keep|free", set: func(s string) (err error) { r.Order, err = planner.ParseOrder(s); return }}, "order", "keep the given order, or any order (free)")
+	fl.Var(&parsedValue{text: "last", kind: "last|even|first", set: func(s string) (err error) { r.Spare, err = planner.ParseSpare(s); return }}, "spare", "where blank tape should be")
+	fl.Var(timeValue{&r.Gap, time.Second}, "gap", "silence between tracks")
+	fl.Var(&parsedValue{text: "short", kind: "short|nominal|measured", set: func(s string) (err error) { r.Limit, err = planner.ParseLimit(s); return }}, "limit", "which of a side's three figures to fill")
+	fl.Var(percentValue{&r.Tolerance}, "tolerance", "of tape and deck together (DIN 45500: 1.5%)")
+	fl.Var(timeValue{&r.LeadIn, time.Second}, "lead-in", "from pressing record to the first note; the leader lies inside it")
+	fl.Var(timeValue{&r.EndLeader, time.Second}, "end-leader", "leader at the end of a side")
+	fl.Var(timeValue{&f.timed, time.Minute}, "tape-minutes", "a side of this tape timed from leader to leader at nominal speed, as 46:12 or 46.2")
+	fl.Var(percentValue{&r.DeckError}, "deck-speed", "speed error of the deck, + is fast")
+	fl.Var(&parsedValue{text: "C90", kind: "tape", set: f.setDeckLimit}, "deck-limit", "longest tape that your deck's manual allows")
+	fl.Float64Var(&r.CounterRatio, "counter-ratio", r.CounterRatio, "counts for one turn of the take-up hub; 0: the deck counts time")
+	fl.StringVar(&r.Mix.Title, "title", "", "name of the tape (default: the folder's or list's name)")
+	fl.StringVar(&r.Mix.Note, "note", "", "a line for the card, as a date or a place")
+	fl.Var(oneOf(&r.TapeType, "I", "II", "III", "IV"), "type", "tape type by IEC")
+	fl.StringVar(&r.NoiseReduction, "nr", "", "noise reduction, as none, B or C")
+	fl.BoolVar(&r.UsedTape, "used-tape", false, "something was recorded on it before")
+	fl.Var(oneOf(&f.byTag, "name", "tag"), "by", "order of the tracks in a folder")
+	fl.BoolVar(&f.count, "count", false, "decode every file and compare with its header (slow)")
+	fl.BoolVar(&f.skipBad, "skip-bad", false, "go on without files that cannot be read")
+	c.RegisterFlagCompletionFunc("tape", completeTapes)
+	c.RegisterFlagCompletionFunc("deck-limit", completeTapes)
+	for name, words := range map[string][]string{
+		"order": {"keep", "free"}, "spare": {"last", "even", "first"}, "limit": {"short", "nominal", "measured"},
+		"type": {"I", "II", "III", "IV"}, "by": {"name", "tag"}, "nr": {"none", "B", "C"},
+	} {
+		c.RegisterFlagCompletionFunc(name, cobra.FixedCompletions(words, cobra.ShellCompDirectiveNoFileComp))
+	}
+}
+
+func completeTapes(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+	var names []string
+	for _, t := range tape.Standard() {
+		names = append(names, t.Name)
+	}
+	return names, cobra.ShellCompDirectiveNoFileComp
+}
+
+func (f *requestFlags) setDeckLimit(s string) error {
+	t, err := tape.Named(s)
+	f.req.DeckLimit = planner.DeckSays{Name: t.Name, Side: t.Side, Known: true}
+	return err
+}
+
+// request reads the sources and completes the request.
+func (a *app) request(c *cobra.Command, f *requestFlags, sources []string) (planner.Request, error) {
+	r := f.req
+	if r.MaxTapes < 1 || r.MaxTapes > 1000 {
+		return r, fmt.Errorf("--tapes %d: give 1 to 1000", r.MaxTapes)
+	}
+	if err := f.chooseTapes(&r); err != nil {
+		return r, err
+	}
+	r.CounterKnown = c.Flags().Changed("counter-ratio")
+	if r.Mix.Title == "" {
+		r.Mix.Title = nameOf(sources)
+	}
+	tracks, faults, err := a.read(c.Context(), sources, f)
+	if err != nil {
+		return r, err
+	}
+	var lines []error
+	for _, b := range faults {
+		if f.skipBad {
+			r.Mix.Skipped = append(r.Mix.Skipped, planner.Skipped{Path: b.Path, Why: b.Err.Error()})
+			continue
+		}
+		lines = append(lines, fmt.Errorf("%s: %w", b.Path, b.Err))
+	}
+	if len(lines) > 0 {
+		lines = append(lines, fmt.Errorf("%d of %d files cannot be read: mend or remove them, or go on without them with --skip-bad", len(lines), len(lines)+len(tracks)))
+		return r, errors.Join(lines...)
+	}
+	for _, t := range tracks {
+		r.Mix.Items = append(r.Mix.Items, planner.Item{Track: t})
+	}
+	if len(r.Mix.Items) == 0 {
+		return r, fmt.Errorf("%s: no file in it can be read, so there is nothing to plan", strings.Join(sources, ", "))
+	}
+	return r, nil
+}
+
+func (f *requestFlags) chooseTapes(r *planner.Request) error {
+	if len(f.tapes) == 0 {
+		return errors.New("which tape? name it with --tape, as in --tape C90")
+	}
+	for _, name := range f.tapes {
+		t, err := tape.Named(name)
+		if err != nil {
+			return fmt.Errorf("--tape %s: %w", name, err)
+		}
+		r.Tapes = append(r.Tapes, planner.Choice{Tape: t, Timed: f.timed})
+	}
+	if f.timed > 0 && len(f.tapes) > 1 {
+		return errors.New("--tape-minutes speaks of one tape: give one --tape with it")
+	}
+	return nil
+}
+
+// read reads the sources with a progress line.
+func (a *app) read(ctx context.Context, sources []string, f *requestFlags) ([]media.Track, []media.Fault, error) {
+	o := media.Options{Count: f.count, Stdin: a.in}
+	if f.byTag == "tag" {
+		o.By = media.ByTag
+	}
+	step, end := a.progress("reading")
+	defer end()
+	o.Progress = step
+	return media.Read(ctx, sources, o)
+}
+
+// nameOf makes a title of the first source's name.
+func nameOf(sources []string) string {
+	if len(sources) == 0 || sources[0] == "-" {
+		return ""
+	}
+	abs, err := filepath.Abs(sources[0])
+	if err != nil {
+		return ""
+	}
+	base := filepath.Base(abs)
+	if st, err := os.Stat(abs); err == nil && !st.IsDir() {
+		base = strings.TrimSuffix(base, filepath.Ext(base))
+	}
+	return plain(strings.Join(strings.FieldsFunc(base, func(r rune) bool { return r == '_' || r == ' ' }), " "))
+}

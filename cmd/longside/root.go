@@ -1,0 +1,105 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"os/signal"
+	"runtime/debug"
+	"strings"
+	"syscall"
+
+	"github.com/spf13/cobra"
+)
+
+// Exit statuses, the whole list. A script may rely on them.
+const (
+	exitDone  = 0 // it fits, or the work is done
+	exitNo    = 1 // the answer is no: it does not fit, or the plan must not be recorded
+	exitWrong = 2 // the request or the input was wrong, or the run was stopped
+)
+
+// errNo ends a command whose answer is no and has been printed already.
+var errNo = errors.New("the answer is no")
+
+// app is what every command is handed: the streams and what is known of them.
+type app struct {
+	*streams
+}
+
+// run is the whole program: main calls it, and so do the tests.
+func run(args []string, s *streams) int {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	a := &app{streams: s}
+	root := newRoot(a)
+	root.SetArgs(args)
+	root.SetIn(s.in)
+	root.SetOut(s.out)
+	root.SetErr(s.err)
+	err := root.ExecuteContext(ctx)
+	switch {
+	case err == nil:
+		return exitDone
+	case errors.Is(err, errNo):
+		return exitNo
+	case ctx.Err() != nil:
+		fmt.Fprintln(s.err, "longside: stopped; nothing was written")
+		return exitWrong
+	}
+	for line := range strings.Lines(err.Error()) {
+		if line = strings.TrimSpace(line); line != "" {
+			fmt.Fprintln(s.err, "longside: "+plain(line))
+		}
+	}
+	return exitWrong
+}
+
+// newRoot lists the commands, in the order in which a person needs them.
+func newRoot(a *app) *cobra.Command {
+	root := &cobra.Command{
+		Use:   "longside",
+		Short: "plan long mixtapes for compact cassettes",
+		Long: `longside reads the exact lengths of your tracks, fits them to the sides of a
+tape with leader and tolerance allowed for, warns of what can go wrong, and
+writes an inlay card and a run sheet to lay beside the deck.
+
+Exit status: 0 it fits or the work is done, 1 the answer is no,
+2 the request or a file was wrong (one line on standard error for each fault).`,
+		Example: `  longside check ~/music/crossing --tape C90
+  longside plan ~/music/crossing --tape C90 --title "The Crossing" --out crossing`,
+		Version:       version(),
+		SilenceUsage:  true,
+		SilenceErrors: true,
+		Args:          cobra.NoArgs,
+		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
+	}
+	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
+		return fmt.Errorf("%w; see %q", err, c.CommandPath()+" --help")
+	})
+	root.AddCommand(
+		newCheck(a),
+		newPlan(a),
+	)
+	return root
+}
+
+// version is the build's own account of itself; it is typed nowhere.
+func version() string {
+	if b, ok := debug.ReadBuildInfo(); ok && b.Main.Version != "" {
+		return b.Main.Version
+	}
+	return "unknown"
+}
+
+// plain makes a text safe for one line of a terminal: control characters, which
+// could move the cursor or change the colours, become U+FFFD.
+func plain(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r < ' ' || r == 0x7f || r >= 0x80 && r < 0xa0 || r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069 {
+			return '\uFFFD'
+		}
+		return r
+	}, s)
+}

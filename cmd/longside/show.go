@@ -1,0 +1,160 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"longside/planner"
+)
+
+// printJSON writes v on out, indented.
+func (a *app) printJSON(v any) error {
+	e := json.NewEncoder(a.out)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", " ")
+	return e.Encode(v)
+}
+
+// showSides prints a line and a bar for each side, and its tracks when asked.
+func (a *app) showSides(p planner.Plan, withTracks bool) {
+	for ti, t := range p.Tapes {
+		if len(p.Tapes) > 1 {
+			fmt.Fprintln(a.out, a.paint(strong, fmt.Sprintf("Tape %d of %d: %s", ti+1, len(p.Tapes), t.Name)))
+		}
+		for _, s := range t.Sides {
+			head := fmt.Sprintf("%s side %s", t.Name, s.Side)
+			fmt.Fprintf(a.out, "%s  %s of %s used, %s left\n", a.paint(strong, head), s.UsedS, s.UsableS, s.SpareS)
+			fmt.Fprintf(a.out, "  %s\n", a.bar(s, a.width-4))
+			if withTracks {
+				a.showTracks(s)
+			}
+		}
+		if len(t.Sides) > 0 {
+			s := t.Sides[0]
+			line := fmt.Sprintf("a side holds %s at the short limit, %s nominal", s.ShortS, s.NominalS)
+			if s.MeasuredS > 0 {
+				line += fmt.Sprintf(", %s as measured", s.MeasuredS)
+			}
+			fmt.Fprintln(a.out, a.paint(faint, fmt.Sprintf("%s; planned to the %s limit", line, p.Terms.Limit)))
+		}
+	}
+}
+
+// showTracks prints a row a track.
+func (a *app) showTracks(s planner.Side) {
+	for i, t := range s.Tracks {
+		name := t.Title
+		if t.Artist != "" {
+			name += " - " + t.Artist
+		}
+		mark := " "
+		if t.LengthFrom != "header" && t.LengthFrom != "counted" {
+			mark = "~" // typed or estimated
+		}
+		fmt.Fprintf(a.out, "  %2d %6s  %s %s%6s\n", i+1, t.StartS, pad(plain(name), a.width-23), mark, t.LengthS)
+	}
+}
+
+// bar draws a side to scale: the tracks one after another, then what is left.
+func (a *app) bar(s planner.Side, width int) string {
+	width = min(width, 76)
+	inks, blank := []string{"#", "="}, "."
+	if a.drawn {
+		inks, blank = []string{"█", "▓"}, "░"
+	}
+	whole := max(s.UsableS, s.UsedS, 1)
+	at := func(t planner.Seconds) int { return int(int64(width) * int64(t) / int64(whole)) }
+	var b strings.Builder
+	n := 0
+	for i, t := range s.Tracks {
+		end := t.EndS() - s.Tracks[0].StartS
+		if w := at(end) - n; w > 0 {
+			b.WriteString(a.paint(sideInk, strings.Repeat(inks[i%2], w)))
+			n += w
+		}
+	}
+	b.WriteString(a.paint(faint, strings.Repeat(blank, max(0, width-n))))
+	return b.String()
+}
+
+// showAnswer prints the verdict, what was left out, the warnings and what would help.
+func (a *app) showAnswer(p planner.Plan) {
+	fmt.Fprintln(a.out)
+	fmt.Fprintln(a.out, a.verdict(p))
+	for _, t := range p.LeftOut {
+		fmt.Fprintf(a.out, "  left out: %s (%s)\n", plain(t.Title), t.LengthS)
+	}
+	for _, w := range p.Warnings {
+		st := map[planner.Severity]style{planner.Remark: faint, planner.Caution: care, planner.Stop: danger}[w.Severity]
+		where := ""
+		if w.Side != "" {
+			where = "side " + w.Side + ": "
+			if len(p.Tapes) > 1 {
+				where = fmt.Sprintf("tape %d side %s: ", w.Tape, w.Side)
+			}
+		}
+		a.wrap(a.paint(st, string(w.Severity)+":"), len(w.Severity)+2, where+plain(w.Says))
+	}
+	for _, s := range p.Suggestions {
+		a.wrap(a.paint(good, "try:"), 5, plain(s.Says))
+	}
+}
+
+// verdict is one line: fits or not, and how sure that is.
+func (a *app) verdict(p planner.Plan) string {
+	n := 0
+	for _, t := range p.Tapes {
+		for _, s := range t.Sides {
+			n += len(s.Tracks)
+		}
+	}
+	sure := "proved the best there is"
+	if !p.Proved {
+		sure = fmt.Sprintf("within %s of the best possible", p.WithinS)
+	}
+	if p.Cut {
+		sure += ", stopped early"
+	}
+	if p.Fits {
+		return a.paint(good, "It fits") + fmt.Sprintf(": all %d tracks have a place (%s order, %s).", n, p.Terms.Order, sure)
+	}
+	return a.paint(danger, "It does not fit") + fmt.Sprintf(": %d of %d tracks have a place (%s order, %s).", n, n+len(p.LeftOut), p.Terms.Order, sure)
+}
+
+// showWritten says where the files are and what to do with them.
+func (a *app) showWritten(files []output, ok bool) {
+	if !ok {
+		fmt.Fprintln(a.out, "Nothing was written.")
+		return
+	}
+	fmt.Fprintln(a.out)
+	for _, f := range files {
+		use := map[string]string{
+			planName:     "the plan, for later steps",
+			cardName:     "the card: print at 100 %, cut, fold",
+			sheetName:    "the run sheet: lay it beside the deck",
+			sheetTxtName: "the same as text",
+		}[filepath.Base(f.path)]
+		fmt.Fprintf(a.out, "%s  %s\n", pad(f.path, min(34, a.width/2)), use)
+	}
+}
+
+// wrap prints a head and a sentence behind it, broken to the width; headWidth
+// is what the head takes on the screen, with the blank behind it.
+func (a *app) wrap(head string, headWidth int, text string) {
+	line, room := "", a.width-1-headWidth
+	lead := head + " "
+	for _, w := range strings.Fields(text) {
+		if line != "" && columns(line)+1+columns(w) > room {
+			fmt.Fprintln(a.out, lead+line)
+			lead, line = strings.Repeat(" ", headWidth), ""
+		}
+		if line != "" {
+			line += " "
+		}
+		line += w
+	}
+	fmt.Fprintln(a.out, lead+line)
+}

@@ -1,0 +1,247 @@
+package planner
+
+import (
+	"context"
+	"time"
+
+	"longside/fit"
+	"longside/media"
+	"longside/planner/tape"
+)
+
+// typedMargin is how far off a length can be that was typed to the second.
+const typedMargin = 500 * time.Millisecond
+
+// Make plans the request: the best sides there are, laid along the tape, with
+// what to beware of. When not everything fits, Fits is false, the plan is the
+// best part that does, and LeftOut holds the rest. The error is for a request
+// that makes no sense, or a context that ended before there was any answer.
+func Make(ctx context.Context, r Request) (Plan, error) {
+	if err := r.check(); err != nil {
+		return Plan{}, err
+	}
+	pieces := r.pieces()
+	answer, err := fit.Solve(ctx, r.problem(pieces))
+	if err != nil {
+		return Plan{}, r.word(pieces, err)
+	}
+	p := r.lay(pieces, answer)
+	p.Warnings = r.warn(p)
+	return p, nil
+}
+
+// piece is one thing that is never split: the numbers of its items, in order.
+type piece struct {
+	items  []int
+	length time.Duration // their playing time and what lies between them
+	margin time.Duration // how much longer it may turn out
+	gap    time.Duration // after it
+}
+
+// pieces turns items into pieces: joined ones are one piece.
+func (r *Request) pieces() []piece {
+	var ps []piece
+	open := false // the last piece is joined to what follows
+	for i, it := range r.Mix.Items {
+		if !open {
+			ps = append(ps, piece{})
+		}
+		p := &ps[len(ps)-1]
+		p.items = append(p.items, i)
+		p.length += whole(it.Length)
+		if it.LengthFrom == media.Typed {
+			p.margin += typedMargin
+		}
+		p.gap = r.Gap
+		if it.Wish.Gap != nil {
+			p.gap = *it.Wish.Gap
+		}
+		open = it.Wish.Join
+	}
+	return ps
+}
+
+// whole rounds a length up to the millisecond, so that the times of a plan add
+// up to the digit and nothing fits by rounding.
+func whole(d time.Duration) time.Duration { return fit.Up(d).Duration() }
+
+// problem puts the request to fit.
+func (r *Request) problem(ps []piece) fit.Problem {
+	q := fit.Problem{
+		MaxTapes: max(1, r.MaxTapes),
+		Order:    r.Order,
+		Spare:    r.Spare,
+		Aim:      r.Aim,
+		MaxSteps: r.MaxSteps,
+	}
+	for _, p := range ps {
+		q.Pieces = append(q.Pieces, fit.Piece{
+			Length: fit.Up(p.length + p.margin),
+			Gap:    fit.Up(p.gap),
+		})
+	}
+	for _, c := range r.Tapes {
+		usable := fit.Down(r.limits(c).of(r.Limit))
+		q.Kinds = append(q.Kinds, fit.Kind{
+			Sides: []fit.Side{{Capacity: usable}, {Capacity: usable}},
+			Stock: c.Stock,
+			Cost:  int64(fit.Up(c.Tape.Side)),
+		})
+	}
+	return q
+}
+
+// limits are the three figures of a tape on this deck.
+func (r *Request) limits(c Choice) limits {
+	return limits(c.Tape.Limits(tape.Running{
+		DeckError: r.DeckError,
+		Tolerance: r.Tolerance,
+		LeadIn:    r.LeadIn,
+		EndLeader: r.EndLeader,
+		Timed:     c.Timed,
+	}))
+}
+
+type limits tape.Limits
+
+func (l limits) of(which Limit) time.Duration {
+	switch which {
+	case NominalLimit:
+		return l.Nominal
+	case MeasuredLimit:
+		return l.Measured
+	}
+	return l.Short
+}
+
+// word puts an error of fit, which knows only numbers, into the person's words.
+func (r *Request) word(_ []piece, err error) error { return err }
+
+// lay puts an answer along the tape: when each track starts, what the counter
+// shows then, and what is left.
+func (r *Request) lay(ps []piece, a fit.Answer) Plan {
+	p := Plan{
+		Format: Format, Version: Version,
+		Title: r.Mix.Title, Note: r.Mix.Note,
+		Fits:    len(a.LeftOut) == 0,
+		Proved:  a.Proved,
+		WithinS: Seconds(a.Within.Duration()),
+		Cut:     a.Cut,
+		Tapes:   []Tape{},
+		LeftOut: []Track{},
+		Skipped: r.Mix.Skipped,
+		Terms:   r.terms(),
+	}
+	for _, load := range a.Tapes {
+		c := r.Tapes[load.Kind]
+		t := Tape{
+			Name:        c.Tape.Name,
+			Label:       c.Label,
+			ThicknessUM: float64(c.Tape.Thickness),
+			LengthM:     float64(c.Tape.Length),
+			HubMM:       float64(c.Tape.Hub),
+			FullMM:      float64(c.Tape.FullRadius()),
+		}
+		for i, numbers := range load.Sides {
+			t.Sides = append(t.Sides, r.laySide(c, string(rune('A'+i)), ps, numbers))
+		}
+		p.Tapes = append(p.Tapes, t)
+	}
+	for _, n := range a.LeftOut {
+		for _, i := range ps[n].items {
+			p.LeftOut = append(p.LeftOut, r.track(i))
+		}
+	}
+	return p
+}
+
+// laySide lays pieces along one side. Clock times are what the person's watch
+// shows; the tape itself runs faster or slower by the deck's error.
+func (r *Request) laySide(c Choice, name string, ps []piece, numbers []int) Side {
+	lim := r.limits(c)
+	s := Side{
+		Side:      name,
+		UsableS:   Seconds(whole(lim.of(r.Limit))),
+		ShortS:    Seconds(whole(lim.Short)),
+		NominalS:  Seconds(whole(lim.Nominal)),
+		MeasuredS: Seconds(whole(lim.Measured)),
+		RunS:      Seconds(whole(c.Tape.Run(r.DeckError))),
+		Tracks:    []Track{},
+	}
+	if c.Timed > 0 {
+		s.RunS = Seconds(whole(tape.ClockTime(c.Timed, r.DeckError)))
+	}
+	if c.Tape.Thickness < tape.NoteThinner {
+		s.ThinFromS = Seconds(whole(tape.ClockTime(c.Tape.SupplyFallsTo(tape.ThinTailRadius), r.DeckError)))
+	}
+	at := r.LeadIn
+	for k, n := range numbers {
+		for j, i := range ps[n].items {
+			t := r.track(i)
+			t.StartS = Seconds(at)
+			t.Counter = r.counter(c.Tape, at)
+			at += t.LengthS.D()
+			switch {
+			case j < len(ps[n].items)-1:
+				t.Joined = true
+			case k < len(numbers)-1:
+				t.GapS = Seconds(ps[n].gap)
+				at += ps[n].gap
+			}
+			s.Tracks = append(s.Tracks, t)
+		}
+	}
+	s.UsedS = Seconds(at - r.LeadIn)
+	s.SpareS = s.UsableS - s.UsedS
+	return s
+}
+
+// counter is the deck's reading at a clock time; nil where it counts time.
+func (r *Request) counter(t tape.Tape, at time.Duration) *int {
+	if r.CounterRatio == 0 {
+		return nil
+	}
+	// Three drums: the reading wraps at 1000.
+	n := int(t.Counter(tape.NominalTime(at, r.DeckError), r.CounterRatio)) % 1000
+	return &n
+}
+
+// track is item i as the plan holds it, not laid yet.
+func (r *Request) track(i int) Track {
+	it := r.Mix.Items[i]
+	t := Track{
+		Path: it.Path, Title: it.Title, Artist: it.Artist,
+		LengthS:    Seconds(whole(it.Length)),
+		LengthFrom: it.LengthFrom,
+		Size:       it.Size,
+	}
+	if !it.ModTime.IsZero() {
+		m := it.ModTime.UTC()
+		t.ModTime = &m
+	}
+	return t
+}
+
+// terms are what the plan was reckoned with.
+func (r *Request) terms() Terms {
+	t := Terms{
+		Order: orderNames[r.Order], Spare: spareNames[r.Spare],
+		GapS: Seconds(r.Gap), Limit: string(r.Limit),
+		TolerancePct: r.Tolerance * 100, DeckSpeedPct: r.DeckError * 100,
+		LeadInS: Seconds(r.LeadIn), EndLeaderS: Seconds(r.EndLeader),
+		CounterRatio: r.CounterRatio, CounterKnown: r.CounterKnown,
+		TapeType: r.TapeType, NoiseReduction: r.NoiseReduction, UsedTape: r.UsedTape,
+	}
+	if r.DeckLimit.Known {
+		t.DeckLimit = r.DeckLimit.Name
+	}
+	if len(r.Tapes) == 1 {
+		t.TapeMinutes = r.Tapes[0].Timed.Minutes()
+	}
+	for _, it := range r.Mix.Items {
+		if it.LengthFrom == media.Typed {
+			t.TypedMarginS += Seconds(typedMargin)
+		}
+	}
+	return t
+}

@@ -1,0 +1,155 @@
+package planner
+
+import (
+	"errors"
+	"fmt"
+	"time"
+
+	"longside/fit"
+	"longside/media"
+	"longside/planner/tape"
+)
+
+// Mix is what the person wants on tape, in the order given.
+type Mix struct {
+	Title   string // for spine and sheet; may be empty
+	Note    string
+	Items   []Item
+	Skipped []Skipped // files that were left aside
+}
+
+// Item is a track and what the person wishes of it. The zero Wish asks for nothing.
+type Item struct {
+	media.Track
+	Wish Wish
+}
+
+// Wish is what a person asks of one track.
+type Wish struct {
+	Join bool           // to the next item: no gap, never split
+	Gap  *time.Duration // after it; nil: the request's gap
+}
+
+// Choice is a kind of tape that may be used.
+type Choice struct {
+	Tape  tape.Tape
+	Stock int    // how many there are; 0: as many as wanted
+	Label string // the person's own name for it; may be empty
+	// Timed is a side timed leader to leader, brought to the nominal speed; 0: not measured.
+	Timed time.Duration
+}
+
+// Limit is which of a side's three figures a plan may fill.
+type Limit string
+
+const (
+	ShortLimit    Limit = "short"    // nominal less the tolerance: safe on any tape within it
+	NominalLimit  Limit = "nominal"  // the length on the label, to the second
+	MeasuredLimit Limit = "measured" // as timed, less 0.3 %
+)
+
+// Request is everything a plan is made from.
+type Request struct {
+	Mix      Mix
+	Tapes    []Choice
+	MaxTapes int // 0 means 1
+
+	Order fit.Order
+	Spare fit.Spare
+	Aim   fit.Aim
+	Gap   time.Duration // between tracks, where an item names none
+
+	Limit     Limit
+	Tolerance float64 // of the tape's length and the deck together, as a fraction
+	LeadIn    time.Duration
+	EndLeader time.Duration
+
+	DeckError    float64  // as a fraction, + is fast
+	CounterRatio float64  // counts a turn of the take-up hub; 0: the deck counts time
+	CounterKnown bool     // the ratio was measured, and is not the default
+	DeckLimit    DeckSays // longest tape the deck's manual allows
+
+	TapeType       string // I, II, III, IV; may be empty
+	NoiseReduction string // none, B, C ...; may be empty
+	UsedTape       bool   // something was recorded on it before
+
+	MaxSteps int64 // fit's effort; 0: its default
+}
+
+// DeckSays is the longest tape that a deck may be fed.
+type DeckSays struct {
+	Name  string        // C90
+	Side  time.Duration // 45 minutes
+	Known bool          // from this deck's manual; false: the usual advice
+}
+
+// Orders and spares by the names that a person writes.
+var (
+	orderNames = map[fit.Order]string{fit.Keep: "keep", fit.Near: "near", fit.Free: "free"}
+	spareNames = map[fit.Spare]string{fit.Last: "last", fit.Even: "even", fit.First: "first"}
+)
+
+// ParseOrder reads keep, near or free.
+func ParseOrder(s string) (fit.Order, error) {
+	for o, n := range orderNames {
+		if n == s {
+			return o, nil
+		}
+	}
+	return 0, fmt.Errorf("order %q: write keep, near or free", s)
+}
+
+// ParseSpare reads last, even or first.
+func ParseSpare(s string) (fit.Spare, error) {
+	for o, n := range spareNames {
+		if n == s {
+			return o, nil
+		}
+	}
+	return 0, fmt.Errorf("spare %q: write last, even or first", s)
+}
+
+// ParseLimit reads short, nominal or measured.
+func ParseLimit(s string) (Limit, error) {
+	switch l := Limit(s); l {
+	case ShortLimit, NominalLimit, MeasuredLimit:
+		return l, nil
+	}
+	return "", fmt.Errorf("limit %q: write short, nominal or measured", s)
+}
+
+// maxGap bounds a gap: more silence than this is no gap between songs.
+const maxGap = 10 * time.Minute
+
+// check refuses what no tape and no deck could mean.
+func (r *Request) check() error {
+	within := func(what string, v, lo, hi float64, unit string) error {
+		if !(v >= lo && v <= hi) { // a NaN is outside, too
+			return fmt.Errorf("%s of %g %s: give %g to %g", what, v, unit, lo, hi)
+		}
+		return nil
+	}
+	var errs []error
+	if len(r.Mix.Items) == 0 {
+		errs = append(errs, errors.New("there is no track to plan"))
+	}
+	if len(r.Tapes) == 0 {
+		errs = append(errs, errors.New("no tape: name one with --tape, as in --tape C90"))
+	}
+	errs = append(errs,
+		within("gap", r.Gap.Seconds(), -maxGap.Seconds(), maxGap.Seconds(), "s"),
+		within("tolerance", r.Tolerance*100, 0, 20, "%"),
+		within("deck speed", r.DeckError*100, -20, 20, "%"),
+		within("lead-in", r.LeadIn.Seconds(), 0, maxGap.Seconds(), "s"),
+		within("end leader", r.EndLeader.Seconds(), 0, maxGap.Seconds(), "s"),
+		within("counter ratio", r.CounterRatio, 0, 20, "counts a turn"),
+	)
+	if r.Limit == MeasuredLimit {
+		for _, c := range r.Tapes {
+			if c.Timed == 0 {
+				errs = append(errs, fmt.Errorf("limit measured: %s was not timed; give --tape-minutes, or another limit", c.Tape.Name))
+			}
+		}
+	}
+	return errors.Join(errs...)
+}

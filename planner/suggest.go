@@ -1,0 +1,174 @@
+package planner
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"longside/fit"
+	"longside/planner/tape"
+)
+
+// Suggestion is one thing that would help. It was solved before it was made.
+type Suggestion struct {
+	About  string   `json:"about"`            // drop, tape, order, limit, gap
+	Says   string   `json:"says"`             // one sentence
+	Tracks []string `json:"tracks,omitempty"` // titles it speaks of
+	Tape   string   `json:"tape,omitempty"`   // the tape it speaks of
+}
+
+// Suggest says what would help a plan that Make made of the same request: when
+// it does not fit, the fewest tracks to leave out, the shortest tape that holds
+// them all, and whether another order would do; when it fits with room to
+// spare, a shorter tape that would hold it. It gives nothing when nothing would.
+func Suggest(ctx context.Context, r Request, p Plan) []Suggestion {
+	if p.Fits {
+		return r.shorter(ctx, p)
+	}
+	var out []Suggestion
+	for _, s := range []func(context.Context, Plan) []Suggestion{r.fewest, r.reorder, r.longer} {
+		if ctx.Err() != nil {
+			break
+		}
+		out = append(out, s(ctx, p)...)
+	}
+	return out
+}
+
+// solved makes the plan of a changed request; ok is false when it was not proved in time.
+func solved(ctx context.Context, r Request) (p Plan, ok bool) {
+	p, err := Make(ctx, r)
+	return p, err == nil && !p.Cut
+}
+
+func (r Request) fewest(ctx context.Context, p Plan) []Suggestion {
+	r.Aim = fit.FewestLeftOut
+	q, ok := solved(ctx, r)
+	if !ok {
+		return nil
+	}
+	names := titles(q.LeftOut)
+	says := fmt.Sprintf("leave out %s (%d of %d tracks, %s) and the rest fits", quoteAll(names), len(names), len(r.Mix.Items), Clock(total(q.LeftOut)))
+	if len(q.LeftOut) == len(p.LeftOut) {
+		says += "; no fewer will do"
+	} else {
+		says += fmt.Sprintf("; the best part by time leaves out %d", len(p.LeftOut))
+	}
+	return []Suggestion{{About: "drop", Says: says, Tracks: names}}
+}
+
+func (r Request) reorder(ctx context.Context, _ Plan) []Suggestion {
+	if r.Order == fit.Free {
+		return nil
+	}
+	r.Order = fit.Free
+	q, ok := solved(ctx, r)
+	if !ok || !q.Fits {
+		return nil
+	}
+	return []Suggestion{{About: "order", Says: "in another order everything fits: plan with --order free"}}
+}
+
+func (r Request) longer(ctx context.Context, _ Plan) []Suggestion {
+	longest := longestOf(r.Tapes)
+	// Standard is sorted, shortest first: the first that holds it is the answer.
+	for _, t := range tape.Standard() {
+		if t.Side <= longest {
+			continue
+		}
+		if q, ok := r.on(ctx, t); ok && q.Fits {
+			return []Suggestion{{About: "tape", Tape: t.Name,
+				Says: fmt.Sprintf("%s would hold everything%s", theTapes(q), r.butThin(t))}}
+		}
+	}
+	return []Suggestion{{About: "tape", Says: fmt.Sprintf("no single length up to %s holds everything on %d %s: use one tape more (--tapes %d)",
+		longestStandard().Name, max(1, r.MaxTapes), plural(max(1, r.MaxTapes), "tape", "tapes"), max(1, r.MaxTapes)+1)}}
+}
+
+func (r Request) shorter(ctx context.Context, p Plan) []Suggestion {
+	if len(p.Tapes) != 1 {
+		return nil
+	}
+	blank := slices.ContainsFunc(p.Warnings, func(w Warning) bool { return w.About == "blank" })
+	if !blank {
+		return nil
+	}
+	for _, t := range tape.Standard() {
+		if t.Side >= longestOf(r.Tapes) {
+			return nil
+		}
+		if q, ok := r.on(ctx, t); ok && q.Fits {
+			return []Suggestion{{About: "tape", Tape: t.Name, Says: fmt.Sprintf("a %s would hold it all, with less blank tape", t.Name)}}
+		}
+	}
+	return nil
+}
+
+// on plans the same on tapes of one other kind. What was timed was another tape.
+func (r Request) on(ctx context.Context, t tape.Tape) (Plan, bool) {
+	r.Tapes = []Choice{{Tape: t}}
+	if r.Limit == MeasuredLimit {
+		r.Limit = ShortLimit
+	}
+	return solved(ctx, r)
+}
+
+// butThin warns of a tape that a suggestion would send the person to.
+func (r Request) butThin(t tape.Tape) string {
+	switch {
+	case r.DeckLimit.Side > 0 && t.Side > r.DeckLimit.Side:
+		return fmt.Sprintf(", but it is long and thin (%g um): mind what your deck's manual says of it", float64(t.Thickness))
+	case t.Thickness < tape.NoteThinner:
+		return fmt.Sprintf(", on thin tape (%g um)", float64(t.Thickness))
+	}
+	return ""
+}
+
+func theTapes(p Plan) string {
+	if len(p.Tapes) == 1 {
+		return "a " + p.Tapes[0].Name
+	}
+	return fmt.Sprintf("%d %s", len(p.Tapes), p.Tapes[0].Name)
+}
+
+func longestOf(cs []Choice) time.Duration {
+	var d time.Duration
+	for _, c := range cs {
+		d = max(d, c.Tape.Side)
+	}
+	return d
+}
+
+func longestStandard() tape.Tape {
+	all := tape.Standard()
+	return all[len(all)-1]
+}
+
+func titles(ts []Track) []string {
+	var names []string
+	for _, t := range ts {
+		names = append(names, t.Title)
+	}
+	return names
+}
+
+func total(ts []Track) time.Duration {
+	var d time.Duration
+	for _, t := range ts {
+		d += t.LengthS.D()
+	}
+	return d
+}
+
+func quoteAll(names []string) string {
+	var q []string
+	for _, n := range names {
+		q = append(q, quote(n))
+	}
+	if len(q) > 5 {
+		q = append(q[:5], fmt.Sprintf("%d more", len(names)-5))
+	}
+	return strings.Join(q, ", ")
+}

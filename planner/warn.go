@@ -1,0 +1,182 @@
+package planner
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"longside/media"
+	"longside/planner/tape"
+)
+
+// longBlank is how much blank at the end of a side is worth a word: about a
+// song and a half (common practice, no source).
+const longBlank = 5 * time.Minute
+
+// minBlankShare keeps longBlank from pestering on long tapes: a blank is long
+// only when it is this share of the side, too (common practice, no source).
+const minBlankShare = 0.10
+
+// warn looks a laid plan over for trouble. Each warning is one sentence that a
+// person can act on; the order is that of the sides, the whole plan last.
+func (r *Request) warn(p Plan) []Warning {
+	ws := []Warning{}
+	for ti, t := range p.Tapes {
+		c := r.choice(t)
+		ws = append(ws, r.warnDeck(ti+1, c)...)
+		for _, s := range t.Sides {
+			for _, w := range concat(r.warnShort(c, s), r.warnThin(c, s), r.warnBlank(c, s, p)) {
+				w.Tape, w.Side = ti+1, s.Side
+				ws = append(ws, w)
+			}
+		}
+	}
+	return concat(ws, r.warnLengths(p), r.warnSkipped(p))
+}
+
+func concat(lists ...[]Warning) []Warning {
+	all := []Warning{}
+	for _, l := range lists {
+		all = append(all, l...)
+	}
+	return all
+}
+
+// choice finds the kind of tape that a tape of the plan was taken from.
+func (r *Request) choice(t Tape) Choice {
+	for _, c := range r.Tapes {
+		if c.Tape.Name == t.Name && c.Label == t.Label {
+			return c
+		}
+	}
+	return r.Tapes[0]
+}
+
+// warnShort: sound that lies beyond what a tape at the short end of its
+// tolerance holds could be cut off, whatever limit the person chose; and a
+// tape that was timed shorter than the limit will cut it off.
+func (r *Request) warnShort(c Choice, s Side) []Warning {
+	var ws []Warning
+	over := func(limit Seconds, about string, sev Severity, says string) bool {
+		end := Seconds(r.LeadIn) + limit
+		for _, t := range s.Tracks {
+			if t.EndS() > end {
+				ws = append(ws, Warning{About: about, Severity: sev, Track: t.Title, AtS: end,
+					Says: fmt.Sprintf(says, quote(t.Title), Clock(t.EndS().D()), Clock(end.D()))})
+				return true
+			}
+		}
+		return false
+	}
+	if s.MeasuredS > 0 && over(s.MeasuredS, "short", Stop,
+		"%s ends at %s, and this tape as you timed it can end at %s: plan with --limit measured") {
+		return ws
+	}
+	if r.Limit == MeasuredLimit {
+		over(s.ShortS, "short", Remark,
+			"%s ends at %s: this tape as timed holds it, but another of the same name may end at %s, so label the tape that you timed")
+		return ws
+	}
+	over(s.ShortS, "short", Caution,
+		"%s ends at %s and could be cut off: a tape at the short end of the tolerance ends at %s; time this tape, or leave a track out")
+	return ws
+}
+
+// warnThin: the end of a side of thin tape. The zone starts where the supply
+// pack falls under tape.ThinTailRadius.
+func (r *Request) warnThin(c Choice, s Side) []Warning {
+	sev := Remark
+	switch {
+	case c.Tape.Thickness >= tape.NoteThinner:
+		return nil
+	case c.Tape.Thickness < tape.CautionThinner:
+		sev = Caution
+	}
+	from := s.ThinFromS
+	for _, t := range s.Tracks {
+		if t.EndS() <= from {
+			continue
+		}
+		at := max(t.StartS, from)
+		return []Warning{{About: "tail", Severity: sev, Track: t.Title, AtS: at,
+			Says: fmt.Sprintf("%s plays into the tail of thin tape (%g um) from %s: leave the side blank from there, or put a track there that can bear a little flutter",
+				quote(t.Title), float64(c.Tape.Thickness), Clock(at.D()))}}
+	}
+	return nil
+}
+
+// warnDeck: tape longer than the deck should be fed.
+func (r *Request) warnDeck(n int, c Choice) []Warning {
+	if r.DeckLimit.Side == 0 || c.Tape.Side <= r.DeckLimit.Side {
+		return nil
+	}
+	why := fmt.Sprintf("most deck manuals allow up to %s and yours may, too (common practice, no source)", r.DeckLimit.Name)
+	if r.DeckLimit.Known {
+		why = fmt.Sprintf("your deck's manual allows up to %s", r.DeckLimit.Name)
+	}
+	return []Warning{{About: "deck", Severity: Caution, Tape: n,
+		Says: fmt.Sprintf("%s is long, thin tape (%g um) and %s: use it only on a clean tape path and a deck with full auto-stop, wind it once end to end first, and listen to the end of a test side",
+			c.Tape.Name, float64(c.Tape.Thickness), why)}}
+}
+
+// warnBlank: a long blank at the end of a side, with what would fill it.
+func (r *Request) warnBlank(c Choice, s Side, p Plan) []Warning {
+	spare := s.SpareS.D()
+	if spare < longBlank || float64(spare) < minBlankShare*float64(s.UsableS.D()) {
+		return nil
+	}
+	fill := "add a track of up to " + Clock(spare-r.Gap)
+	if len(s.Tracks) == 0 {
+		fill = "the whole side is free for another list"
+	}
+	var best *Track
+	for i, t := range p.LeftOut {
+		if d := t.LengthS.D() + r.Gap; d <= spare && (best == nil || t.LengthS > best.LengthS) {
+			best = &p.LeftOut[i]
+		}
+	}
+	if best != nil {
+		fill = fmt.Sprintf("%s (%s), which was left out, fits there with --order free", quote(best.Title), best.LengthS)
+	}
+	return []Warning{{About: "blank", Severity: Remark, AtS: Seconds(r.LeadIn) + s.UsedS,
+		Says: fmt.Sprintf("side %s ends with %s of blank tape: %s", s.Side, Clock(spare), fill)}}
+}
+
+// warnLengths: lengths that are guesses, and what else is odd about a file.
+func (r *Request) warnLengths(p Plan) []Warning {
+	var ws []Warning
+	for _, it := range r.Mix.Items {
+		if it.LengthFrom == media.Estimated {
+			ws = append(ws, Warning{About: "length", Severity: Caution, Track: it.Title,
+				Says: fmt.Sprintf("the length of %s is an estimate (%s): play it once with a watch, or make the file anew, before you trust the end of its side", quote(it.Title), Clock(it.Length))})
+		}
+		for _, n := range it.Notes {
+			ws = append(ws, Warning{About: "file", Severity: Remark, Track: it.Title,
+				Says: fmt.Sprintf("%s: %s", quote(it.Title), strings.TrimSuffix(n, "."))})
+		}
+	}
+	return ws
+}
+
+// warnSkipped: files that were left aside, on every output.
+func (r *Request) warnSkipped(p Plan) []Warning {
+	if len(p.Skipped) == 0 {
+		return nil
+	}
+	var names []string
+	for _, s := range p.Skipped {
+		names = append(names, fmt.Sprintf("%s (%s)", s.Path, s.Why))
+	}
+	return []Warning{{About: "skipped", Severity: Caution,
+		Says: fmt.Sprintf("%d unreadable %s left aside and not on this tape: %s", len(names), plural(len(names), "file was", "files were"), strings.Join(names, "; "))}}
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
+}
+
+// quote puts a title in typographic quotes, so that a sentence can hold it.
+func quote(s string) string { return "“" + s + "”" }
