@@ -1,0 +1,195 @@
+package paper
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+
+	"github.com/go-text/typesetting/font"
+	"github.com/go-text/typesetting/font/opentype"
+	"github.com/go-text/typesetting/language"
+	"github.com/go-text/typesetting/shaping"
+)
+
+// Weight picks the upright or the bold face.
+type Weight uint8
+
+// The two weights.
+const (
+	Regular Weight = iota
+	Bold
+)
+
+// face is one font with a number that is the same on every run.
+type face struct {
+	*font.Face
+	number int
+	scale  float64 // font units to thousandths of an em
+	glyphs map[font.GID]Path
+}
+
+// Fonts shapes text. It holds a regular and a bold face and any number of
+// further faces, asked in turn for what the first does not hold. It keeps what
+// it has shaped, so many cards with one Fonts are cheap. Not for concurrent use.
+type Fonts struct {
+	faces  [2][]*face // by weight, in the order in which they are asked
+	all    []*face
+	shaper shaping.HarfbuzzShaper
+	lang   language.Language
+	lines  map[lineKey]Line
+	asked  map[rune]bool
+
+	// Find, when set, is asked once for each rune that no face holds; it gives
+	// a font file that does and the face's place in it, or nil.
+	Find func(r rune, lang string) (data []byte, index int)
+}
+
+type lineKey struct {
+	text   string
+	weight Weight
+}
+
+// NewFonts reads a regular and a bold face from the bytes of two font files
+// (OpenType, TrueType or a collection, of which the first face is taken).
+func NewFonts(regular, bold []byte) (*Fonts, error) {
+	f := &Fonts{lines: map[lineKey]Line{}, asked: map[rune]bool{}}
+	for w, data := range [][]byte{regular, bold} {
+		fc, err := f.read(data, 0)
+		if err != nil {
+			return nil, err
+		}
+		f.faces[w] = append(f.faces[w], fc)
+	}
+	return f, nil
+}
+
+// Add appends a face for what the faces before it do not hold, in both weights:
+// the one at index (from 0) of a collection.
+func (f *Fonts) Add(data []byte, index int) error {
+	fc, err := f.read(data, index)
+	if err != nil {
+		return err
+	}
+	for w := range f.faces {
+		f.faces[w] = append(f.faces[w], fc)
+	}
+	clear(f.lines)
+	clear(f.asked)
+	return nil
+}
+
+// SetLanguage says which language titles are in (a BCP 47 tag such as "ja"), for
+// letters whose shape differs by language. Faces are chosen by whoever hands them in.
+func (f *Fonts) SetLanguage(tag string) {
+	f.lang = language.NewLanguage(tag)
+	clear(f.lines)
+}
+
+func (f *Fonts) read(data []byte, index int) (fc *face, err error) {
+	defer func() { // a damaged font must not end the program
+		if r := recover(); r != nil {
+			fc, err = nil, errors.New("the font is damaged; use another file")
+		}
+	}()
+	loaders, err := opentype.NewLoaders(bytes.NewReader(data))
+	if err != nil {
+		return nil, errors.New("not an OpenType or TrueType font; use a .ttf, .otf or .ttc file")
+	}
+	if index < 0 || index >= len(loaders) {
+		return nil, fmt.Errorf("no face %d in the font file, which holds %d; count from 0", index, len(loaders))
+	}
+	ft, err := font.NewFont(loaders[index])
+	if err != nil {
+		return nil, fmt.Errorf("the font cannot be used: %w; use another file", err)
+	}
+	fc = &face{Face: font.NewFace(ft), number: len(f.all), scale: 1000 / float64(max(ft.Upem(), 1)), glyphs: map[font.GID]Path{}}
+	f.all = append(f.all, fc)
+	return fc, nil
+}
+
+// pick finds the face for a rune; ok is false when none holds it.
+func (f *Fonts) pick(r rune, w Weight) (fc *face, ok bool) {
+	for _, fc := range f.faces[w] {
+		if _, ok := fc.NominalGlyph(r); ok {
+			return fc, true
+		}
+	}
+	if f.Find != nil && !f.asked[r] {
+		f.asked[r] = true
+		if data, index := f.Find(r, string(f.lang)); data != nil {
+			if fc, err := f.read(data, index); err == nil {
+				if _, ok := fc.NominalGlyph(r); ok {
+					for w := range f.faces {
+						f.faces[w] = append(f.faces[w], fc)
+					}
+					return fc, true
+				}
+			}
+		}
+	}
+	return f.faces[w][0], false
+}
+
+// outline is a glyph's shape in thousandths of an em, y up.
+func (fc *face) outline(id font.GID) Path {
+	if p, ok := fc.glyphs[id]; ok {
+		return p
+	}
+	p := fc.trace(id)
+	fc.glyphs[id] = p
+	return p
+}
+
+func (fc *face) trace(id font.GID) (p Path) {
+	defer func() { // a damaged glyph prints as nothing
+		if recover() != nil {
+			p = Path{}
+		}
+	}()
+	var segs []opentype.Segment
+	switch g := fc.GlyphData(id).(type) {
+	case font.GlyphOutline:
+		segs = g.Segments
+	case font.GlyphSVG:
+		segs = g.Outline.Segments
+	case font.GlyphBitmap:
+		if g.Outline != nil {
+			segs = g.Outline.Segments
+		}
+	case font.GlyphColor:
+		if o, ok := fc.GlyphDataOutline(id); ok {
+			segs = o.Segments
+		}
+	}
+	k := fc.scale
+	var x, y float64
+	open := false
+	for _, s := range segs {
+		a := func(i int) (float64, float64) { return float64(s.Args[i].X) * k, float64(s.Args[i].Y) * k }
+		x1, y1 := a(0)
+		switch s.Op {
+		case opentype.SegmentOpMoveTo:
+			if open {
+				p.Close()
+			}
+			p.Move(x1, y1)
+			x, y, open = x1, y1, true
+		case opentype.SegmentOpLineTo:
+			p.Line(x1, y1)
+			x, y = x1, y1
+		case opentype.SegmentOpQuadTo: // a quadratic curve is a cubic one
+			x2, y2 := a(1)
+			p.Curve(x+2.0/3*(x1-x), y+2.0/3*(y1-y), x2+2.0/3*(x1-x2), y2+2.0/3*(y1-y2), x2, y2)
+			x, y = x2, y2
+		case opentype.SegmentOpCubeTo:
+			x2, y2 := a(1)
+			x3, y3 := a(2)
+			p.Curve(x1, y1, x2, y2, x3, y3)
+			x, y = x3, y3
+		}
+	}
+	if open {
+		p.Close()
+	}
+	return p
+}

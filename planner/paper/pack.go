@@ -1,0 +1,183 @@
+package paper
+
+import "math"
+
+// Tone says how a stretch of tape is shown. Bare tape is pale, sound dark; two
+// dark tones by turns keep neighbours apart without a line between them.
+type Tone uint8
+
+// The tones.
+const (
+	Blank  Tone = iota // nothing recorded
+	Dark               // sound
+	Darker             // sound, beside a dark stretch
+	Leader             // no tape at all
+)
+
+// Look is the colours of a drawing: ink for type and sound, soft for the second
+// tone, pale for blank tape, stock for what shows through.
+type Look struct{ Ink, Soft, Pale, Stock Colour }
+
+// Plain is black and three greys.
+var Plain = Look{Ink: Black, Soft: RGB(96, 96, 96), Pale: RGB(222, 222, 222), Stock: White}
+
+func (l Look) tone(t Tone) Colour {
+	switch t {
+	case Dark:
+		return l.Soft
+	case Darker:
+		return l.Ink
+	case Leader:
+		return l.Stock
+	}
+	return l.Pale
+}
+
+// PackRadius is the radius in mm of a pack of so many mm of tape wound on a
+// hub: r = sqrt(hub^2 + length thickness / pi), area being conserved.
+func PackRadius(hubMM, thicknessUM, lengthMM float64) float64 {
+	return math.Sqrt(hubMM*hubMM + math.Max(lengthMM, 0)*thicknessUM/1000/math.Pi)
+}
+
+// Band is a stretch of tape on a pack: a ring between two radii in mm.
+type Band struct {
+	Inner, Outer float64
+	Tone         Tone
+	Label        string // drawn where the ring is thick enough for it
+}
+
+// Pack is tape wound on a hub, seen from the side. Right, when there is any,
+// takes the right half of the picture and Left only the left: both sides of one
+// tape in one pack. Without it Left goes all round.
+type Pack struct {
+	Hub         float64 // radius, mm
+	Left, Right []Band
+}
+
+// hubTeeth is how many teeth the picture's hub has. Six is common practice, no source.
+const hubTeeth = 6
+
+// Draw draws the pack about (cx, cy) at so many times its own size. Labels are
+// set at the size given in points, each in the middle of its ring, where the
+// ring is at least as thick as a figure is high; they step round the pack from
+// ring to ring, so that the eye can follow the winding.
+func (p Pack) Draw(d *Drawing, f *Fonts, cx, cy, scale float64, look Look, points float64) {
+	half := func(bands []Band, from, to float64) {
+		for _, b := range bands {
+			d.Path(Ring(cx, cy, b.Inner*scale, b.Outer*scale, from, to), Fill(look.tone(b.Tone)))
+		}
+		// Where two stretches meet: a hairline of bare stock.
+		for i, b := range bands {
+			if i == 0 || b.Inner == b.Outer {
+				continue
+			}
+			var arc Path
+			arc.Arc(cx, cy, b.Inner*scale, from, to)
+			d.Path(arc, Stroke(look.Stock, 0.12))
+		}
+	}
+	label := func(bands []Band, from, to float64) {
+		n := 0
+		for _, b := range bands {
+			if b.Label != "" {
+				n++
+			}
+		}
+		i := 0
+		for _, b := range bands {
+			if b.Label == "" {
+				continue
+			}
+			i++
+			l := f.Line(b.Label, Bold)
+			figure := 0.73 * points * MMPerPoint // a figure is about 0.73 em high
+			if (b.Outer-b.Inner)*scale < figure*1.15 {
+				continue
+			}
+			a := from + (to-from)*float64(i)/float64(n+1)
+			r := (b.Inner + b.Outer) / 2 * scale
+			ink := look.Stock
+			if b.Tone == Blank || b.Tone == Leader {
+				ink = look.Ink
+			}
+			d.Text(cx+r*math.Cos(a), cy+r*math.Sin(a)+figure/2, l, points, ink, Centre)
+		}
+	}
+	if p.Right == nil {
+		half(p.Left, -math.Pi/2, 1.5*math.Pi)
+		label(p.Left, -math.Pi/2, 1.5*math.Pi)
+	} else {
+		half(p.Left, math.Pi/2, 1.5*math.Pi)
+		half(p.Right, -math.Pi/2, math.Pi/2)
+		label(p.Left, 1.4*math.Pi, 0.6*math.Pi)
+		label(p.Right, -0.4*math.Pi, 0.4*math.Pi)
+		r := p.Hub
+		for _, b := range append(append([]Band(nil), p.Left...), p.Right...) {
+			r = math.Max(r, b.Outer)
+		}
+		d.Line(cx, cy-r*scale, cx, cy+r*scale, Stroke(look.Stock, 0.5))
+	}
+	hub(d, cx, cy, p.Hub*scale, look)
+}
+
+// hub draws the empty spool: a ring with teeth that point inwards.
+func hub(d *Drawing, cx, cy, r float64, look Look) {
+	d.Circle(cx, cy, r, Fill(look.Stock))
+	d.Circle(cx, cy, r-0.15, Stroke(look.Ink, 0.3))
+	d.Circle(cx, cy, r*0.5, Stroke(look.Ink, 0.3))
+	for i := range hubTeeth {
+		a := 2 * math.Pi * (float64(i) + 0.5) / hubTeeth
+		s, c := math.Sincos(a)
+		d.Line(cx+c*r*0.5, cy+s*r*0.5, cx+c*r*0.34, cy+s*r*0.34, Stroke(look.Ink, r*0.09))
+	}
+}
+
+// Stretch is a part of a side laid out straight, in seconds (or any one unit)
+// from pressing record.
+type Stretch struct {
+	From, To float64
+	Tone     Tone
+	Label    string // drawn inside where there is room
+}
+
+// Strip is a side laid out straight, to scale: time runs to the right.
+type Strip struct {
+	Length    float64 // of the whole side, in the unit of the stretches
+	Stretches []Stretch
+	ThinFrom  float64 // from here to the end is hatched; 0: nowhere
+}
+
+// Draw draws the strip in a box of w by h mm with its top left corner at (x, y).
+func (s Strip) Draw(d *Drawing, f *Fonts, x, y, w, h float64, look Look, points float64) {
+	if s.Length <= 0 {
+		return
+	}
+	at := func(v float64) float64 { return x + w*math.Max(0, math.Min(v/s.Length, 1)) }
+	d.Rect(x, y, w, h, Fill(look.Pale))
+	for _, t := range s.Stretches {
+		d.Rect(at(t.From), y, at(t.To)-at(t.From), h, Fill(look.tone(t.Tone)))
+	}
+	if s.ThinFrom > 0 && s.ThinFrom < s.Length { // hatching below the strip: seen in black and white too
+		a, b, t := at(s.ThinFrom), x+w, h*0.22
+		for v := a; v < b; v += 1.2 {
+			e := math.Min(v+t, b)
+			d.Line(v, y+h+0.6+t, e, y+h+0.6+t-(e-v), Stroke(look.Ink, 0.2))
+		}
+		d.Line(a, y+h+0.3, b, y+h+0.3, Stroke(look.Ink, 0.35))
+	}
+	for _, t := range s.Stretches {
+		if t.Label == "" {
+			continue
+		}
+		l := f.Line(t.Label, Bold)
+		if l.Width(points)+0.6 > at(t.To)-at(t.From) {
+			continue
+		}
+		ink := look.Stock
+		if t.Tone == Blank || t.Tone == Leader {
+			ink = look.Ink
+		}
+		d.Text((at(t.From)+at(t.To))/2, y+h/2+0.73*points*MMPerPoint/2, l, points, ink, Centre)
+	}
+	d.Rect(x, y, w, h, Stroke(look.Ink, 0.25))
+}

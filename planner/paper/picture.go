@@ -1,0 +1,4 @@
+package paper
+
+// Picture is a raster picture.
+type Picture struct{}

@@ -1,0 +1,325 @@
+package paper
+
+import (
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"github.com/go-text/typesetting/di"
+	"github.com/go-text/typesetting/font"
+	"github.com/go-text/typesetting/language"
+	"github.com/go-text/typesetting/segmenter"
+	"github.com/go-text/typesetting/shaping"
+	"golang.org/x/image/math/fixed"
+)
+
+// glyph is one shape of a line, at (x, y) thousandths of an em from the line's
+// start, y up. text is what it stands for; a ligature stands for several letters.
+type glyph struct {
+	face    *face
+	id      font.GID
+	x, y    float64
+	advance float64
+	text    string
+}
+
+// Line is text made ready to print: glyphs from left to right. It has no size;
+// one line prints at any.
+type Line struct {
+	glyphs  []glyph
+	width   float64 // thousandths of an em
+	text    string
+	missing []rune
+}
+
+// Width is how wide the line prints at a type size in points, in mm.
+func (l Line) Width(points float64) float64 { return l.width / 1000 * points * MMPerPoint }
+
+// Text is the text of the line as it prints, an ellipsis included.
+func (l Line) Text() string { return l.text }
+
+// Missing are the letters that no face holds, each once, in order; they print as boxes.
+func (l Line) Missing() []rune { return l.missing }
+
+// maxRunes is where Clean cuts: longer than anything that is printed, short
+// enough that shaping stays quick.
+const maxRunes = 600
+
+// Clean makes a text safe to set on one line: blanks of every kind become single
+// spaces; control characters, bidi controls (which could turn their neighbours
+// round) and what is not UTF-8 or not a character are taken out; what is longer
+// than 600 characters is cut with an ellipsis.
+func Clean(s string) string {
+	var b strings.Builder
+	blank, n := false, 0
+	for _, r := range s {
+		switch {
+		case unicode.IsSpace(r):
+			blank = n > 0
+			continue
+		case r == utf8.RuneError, unicode.IsControl(r), unicode.Is(unicode.Bidi_Control, r),
+			r == 0xFEFF, r >= 0xFFF9 && r <= 0xFFFB, r&0xFFFE == 0xFFFE, r >= 0xFDD0 && r <= 0xFDEF,
+			r >= 0x206A && r <= 0x206F, unicode.Is(unicode.Co, r), r >= 0xE0000 && r <= 0xE007F:
+			continue
+		}
+		if n >= maxRunes {
+			b.WriteString("…")
+			break
+		}
+		if blank {
+			b.WriteByte(' ')
+			n++
+			blank = false
+		}
+		b.WriteRune(r)
+		n++
+	}
+	return b.String()
+}
+
+// Line shapes a text, cleaned first. Its base direction is that of its first
+// strong letter, so set a title and an artist as two lines.
+func (f *Fonts) Line(text string, w Weight) Line {
+	key := lineKey{text, w}
+	if l, ok := f.lines[key]; ok {
+		return l
+	}
+	l := f.shape(Clean(text), w)
+	f.lines[key] = l
+	return l
+}
+
+// ignorable tells runes that print nothing of themselves and so need no face.
+func ignorable(r rune) bool {
+	return unicode.Is(unicode.Other_Default_Ignorable_Code_Point, r) || unicode.Is(unicode.Variation_Selector, r) ||
+		r == 0x200B || r == 0x200C || r == 0x200D || r == 0x2060 || r == 0xAD
+}
+
+func (f *Fonts) shape(text string, w Weight) (line Line) {
+	runes := []rune(text)
+	line.text = text
+	if len(runes) == 0 {
+		return line
+	}
+	defer func() { // a font that misleads the shaper costs its text, not the program
+		if recover() != nil {
+			line.glyphs, line.width, line.missing = nil, 0, runes
+		}
+	}()
+	faces := make([]*face, len(runes))
+	scripts := make([]language.Script, len(runes))
+	cur, script := f.faces[w][0], language.Common
+	for i, r := range runes {
+		joins := unicode.In(r, unicode.Mn, unicode.Me, unicode.Mc) || ignorable(r)
+		if _, held := cur.NominalGlyph(r); !joins || !held {
+			fc, ok := f.pick(r, w)
+			switch {
+			case ok:
+				if !joins {
+					cur = fc
+				} else {
+					faces[i] = fc
+				}
+			case ignorable(r):
+			default:
+				if !contains(line.missing, r) {
+					line.missing = append(line.missing, r)
+				}
+			}
+		}
+		if faces[i] == nil {
+			faces[i] = cur
+		}
+		if s := language.LookupScript(r); s != language.Common && s != language.Inherited && s != language.Unknown {
+			script = s
+		}
+		scripts[i] = script
+	}
+	for i := len(runes) - 2; i >= 0; i-- { // what stands before the first letter belongs to it
+		if scripts[i] == language.Common {
+			scripts[i] = scripts[i+1]
+		}
+	}
+	lv, _ := levels(runes)
+	x := 0.0
+	for _, s := range visual(lv) {
+		// Within a stretch of one level, runs of one face and script; those of a
+		// right-to-left stretch stand in turn from the right.
+		var parts []span
+		for i := s.start; i < s.end; {
+			j := i
+			for j < s.end && faces[j] == faces[i] && scripts[j] == scripts[i] {
+				j++
+			}
+			parts = append(parts, span{i, j, s.level})
+			i = j
+		}
+		if s.level%2 == 1 {
+			for a, b := 0, len(parts)-1; a < b; a, b = a+1, b-1 {
+				parts[a], parts[b] = parts[b], parts[a]
+			}
+		}
+		for _, p := range parts {
+			in := shaping.Input{
+				Text: runes, RunStart: p.start, RunEnd: p.end,
+				Face: faces[p.start].Face, Size: fixed.I(1000), Script: scripts[p.start], Language: f.lang,
+				Direction: di.DirectionLTR,
+			}
+			if p.level%2 == 1 {
+				in.Direction = di.DirectionRTL
+			}
+			out := f.shaper.ShapeNoExtents(in)
+			line.glyphs = append(line.glyphs, place(out.Glyphs, runes, faces[p.start], x, p.level%2 == 1)...)
+			for _, g := range out.Glyphs {
+				x += float64(g.Advance) / 64
+			}
+		}
+	}
+	line.width = x
+	return line
+}
+
+// place turns a shaped run into glyphs and shares out the text of each cluster.
+func place(gs []shaping.Glyph, runes []rune, fc *face, x float64, rtl bool) []glyph {
+	out := make([]glyph, 0, len(gs))
+	for i := 0; i < len(gs); {
+		j := i
+		for j < len(gs) && gs[j].TextIndex() == gs[i].TextIndex() {
+			j++
+		}
+		start := gs[i].TextIndex()
+		src := runes[start:min(start+max(gs[i].RunesCount(), 1), len(runes))]
+		for k := i; k < j; k++ {
+			g := glyph{face: fc, id: gs[k].GlyphID, advance: float64(gs[k].Advance) / 64,
+				x: x + float64(gs[k].XOffset)/64, y: float64(gs[k].YOffset) / 64}
+			// As many glyphs as letters: one each. Otherwise the first glyph, in
+			// the order of reading, stands for them all.
+			n := k - i
+			if rtl {
+				n = j - 1 - k
+			}
+			switch {
+			case j-i == len(src):
+				g.text = string(src[n : n+1])
+			case n == 0:
+				g.text = string(src)
+			}
+			out = append(out, g)
+			x += g.advance
+		}
+		i = j
+	}
+	return out
+}
+
+func contains(rs []rune, r rune) bool {
+	for _, x := range rs {
+		if x == r {
+			return true
+		}
+	}
+	return false
+}
+
+// Fit shapes a text onto one line no wider than width mm at a size in points;
+// what does not fit gives way to an ellipsis, and cut is true.
+func (f *Fonts) Fit(text string, w Weight, points, width float64) (l Line, cut bool) {
+	lines, cut := f.Wrap(text, w, points, width, 1)
+	if len(lines) == 0 {
+		return Line{}, cut
+	}
+	return lines[0], cut
+}
+
+// Wrap shapes a text onto at most most lines no wider than width mm, broken
+// where UAX #14 allows, or between characters where a word is wider than a
+// line. What does not fit gives way to an ellipsis, and cut is true.
+func (f *Fonts) Wrap(text string, w Weight, points, width float64, most int) (lines []Line, cut bool) {
+	text = Clean(text)
+	whole := f.Line(text, w)
+	if whole.Width(points) <= width || text == "" {
+		if text == "" {
+			return nil, false
+		}
+		return []Line{whole}, false
+	}
+	runes := []rune(text)
+	for len(runes) > 0 && len(lines) < most {
+		rest := string(runes)
+		if l := f.Line(rest, w); l.Width(points) <= width {
+			return append(lines, l), false
+		}
+		if len(lines) == most-1 {
+			return append(lines, f.ellipsis(runes, w, points, width)), true
+		}
+		n := f.breakAt(runes, w, points, width)
+		lines = append(lines, f.Line(string(runes[:n]), w))
+		for n < len(runes) && runes[n] == ' ' {
+			n++
+		}
+		runes = runes[n:]
+	}
+	return lines, false
+}
+
+// breakAt is how many runes go on a line: up to the last break that fits, or
+// as many characters as fit, and one at the least.
+func (f *Fonts) breakAt(runes []rune, w Weight, points, width float64) int {
+	fits := func(n int) bool {
+		return f.shape(strings.TrimRight(string(runes[:n]), " "), w).Width(points) <= width
+	}
+	var seg segmenter.Segmenter
+	seg.Init(runes)
+	best := 0
+	for it := seg.LineIterator(); it.Next(); {
+		l := it.Line()
+		n := l.Offset + len(l.Text)
+		if !fits(n) {
+			break
+		}
+		best = n
+	}
+	if best > 0 {
+		return best
+	}
+	ends := graphemes(runes)
+	return ends[max(search(len(ends), func(i int) bool { return fits(ends[i]) }), 0)]
+}
+
+// ellipsis is as much of the text as fits on a line with an ellipsis behind it.
+func (f *Fonts) ellipsis(runes []rune, w Weight, points, width float64) Line {
+	ends := graphemes(runes)
+	try := func(i int) Line {
+		return f.shape(strings.TrimRight(string(runes[:ends[i]]), " ,;:.-–—(")+"…", w)
+	}
+	i := search(len(ends), func(i int) bool { return try(i).Width(points) <= width })
+	if i < 0 {
+		return f.Line("…", w)
+	}
+	return try(i)
+}
+
+// graphemes gives the end of each character as a reader counts them (UAX #29).
+func graphemes(runes []rune) (ends []int) {
+	var seg segmenter.Segmenter
+	seg.Init(runes)
+	for it := seg.GraphemeIterator(); it.Next(); {
+		g := it.Grapheme()
+		ends = append(ends, g.Offset+len(g.Text))
+	}
+	return ends
+}
+
+// search is the last index below n for which ok holds, -1 for none; ok holds up
+// to some index and not after it.
+func search(n int, ok func(int) bool) int {
+	lo, hi := -1, n
+	for lo+1 < hi {
+		if m := (lo + hi) / 2; ok(m) {
+			lo = m
+		} else {
+			hi = m
+		}
+	}
+	return lo
+}
