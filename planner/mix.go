@@ -26,9 +26,25 @@ type Item struct {
 
 // Wish is what a person asks of one track.
 type Wish struct {
-	Join bool           // to the next item: no gap, never split
-	Gap  *time.Duration // after it; nil: the request's gap
+	Join    bool           // to the next item: no gap, never split
+	Gap     *time.Duration // after it, negative for an overlap; nil: the request's gap
+	Side    string         // A or B: only on such a side; empty: any
+	Opens   Where          // it opens a side, or the whole
+	Closes  Where          // it closes a side, or the whole
+	Reserve int            // rank among the tracks that only fill spare time, 1 first; 0: wanted
+	NotThin bool           // never on the thin tail
+	Fade    time.Duration  // it may be faded early by up to this, as the last resort
+	Drive   *float64       // how much it drives, 0 to 10, for the arc of a side; nil: not given
 }
+
+// Where an opener or a closer stands.
+type Where string
+
+const (
+	Anywhere Where = ""
+	OfSide   Where = "side"
+	OfMix    Where = "mix"
+)
 
 // Choice is a kind of tape that may be used.
 type Choice struct {

@@ -7,6 +7,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"longside/planner"
 )
 
 // timeValue is a flag that takes a length of time: 4s, 4, 1:30, 1m30s; a
@@ -24,47 +26,11 @@ func (v timeValue) String() string {
 }
 func (v timeValue) Type() string { return "time" }
 func (v timeValue) Set(s string) error {
-	d, err := parseTime(s, v.unit)
+	d, err := planner.ParseTime(s, v.unit)
 	if err == nil {
 		*v.d = d
 	}
 	return err
-}
-
-// maxTime bounds a typed time; no tape and no record is as long.
-const maxTime = 100 * time.Hour
-
-// parseTime reads m:ss, h:mm:ss, a number in the unit given, or 1m30s.
-func parseTime(s string, unit time.Duration) (time.Duration, error) {
-	bad := errors.New("write a time as 4s, 1:30 or 90")
-	text, neg := strings.CutPrefix(strings.TrimSpace(s), "-")
-	var d time.Duration
-	if parts := strings.Split(text, ":"); len(parts) > 1 && len(parts) <= 3 {
-		var sec float64
-		for i, p := range parts {
-			f, err := strconv.ParseFloat(p, 64)
-			last := i == len(parts)-1
-			if err != nil || f < 0 || i > 0 && f >= 60 || !last && f != math.Trunc(f) || strings.ContainsAny(p, "eExXpP_+-") {
-				return 0, bad
-			}
-			sec = sec*60 + f
-		}
-		if sec > maxTime.Seconds() {
-			return 0, bad
-		}
-		d = time.Duration(math.Round(sec * float64(time.Second)))
-	} else if f, err := strconv.ParseFloat(text, 64); err == nil {
-		if !(f >= 0 && f*unit.Seconds() <= maxTime.Seconds()) {
-			return 0, bad
-		}
-		d = time.Duration(math.Round(f * float64(unit)))
-	} else if d, err = time.ParseDuration(text); err != nil || d < 0 || d > maxTime {
-		return 0, bad
-	}
-	if neg {
-		d = -d
-	}
-	return d, nil
 }
 
 // percentValue is a flag that takes a percentage, with or without its sign,
