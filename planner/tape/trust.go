@@ -1,0 +1,207 @@
+package tape
+
+import (
+	"fmt"
+	"time"
+)
+
+// Condition of a tape.
+type Condition string
+
+const (
+	Unsaid Condition = ""
+	Sealed Condition = "sealed" // never opened
+	Used   Condition = "used"   // played or recorded on, and well
+	Worn   Condition = "worn"   // creased, noisy, or played very often
+)
+
+// Facts are what is known when the trust in a tape is judged. Zero values mean
+// that nothing is known, and are not held against it.
+type Facts struct {
+	Tape      Tape
+	Years     int // since it was made
+	Condition Condition
+	Deck      Deck
+	Shortfall float64       // dB by which 400 Hz stays under 0 dB with the deck's level control at its end, as a positive number
+	Ends      time.Duration // where programme ends on the side, at nominal speed; 0: not planned
+}
+
+// Risk is one way in which a long thin tape goes wrong.
+type Risk string
+
+const (
+	Jam     Risk = "jam"
+	Uneven  Risk = "uneven wind"
+	Stretch Risk = "stretch"
+	Flutter Risk = "flutter"
+	Print   Risk = "print-through"
+	Output  Risk = "lower output"
+)
+
+// Likely is how likely a risk is, in plain words. No frequency stands behind
+// them: no published figure was found.
+type Likely int
+
+const (
+	Unlikely Likely = iota
+	Possible
+	Probable
+)
+
+func (l Likely) String() string { return [...]string{"unlikely", "possible", "probable"}[l] }
+
+// Doubt is one risk with what speaks for it and what helps.
+type Doubt struct {
+	Risk    Risk
+	Likely  Likely
+	Because []string // never empty
+	Do      []string // never empty
+}
+
+// Trust is a judgement of a tape, not a ban.
+type Trust struct {
+	Likely Likely  // of the worst doubt
+	Doubts []Doubt // worst first; those with nothing against the tape are left out
+}
+
+// Word is the trust in one word.
+func (t Trust) Word() string { return [...]string{"good", "fair", "careful"}[t.Likely] }
+
+// Bounds of the judgement. Where no source is named they are common practice, no source.
+const (
+	// VeryThin marks the C150 and C180, which are thinner still than the C120
+	// that four owner and workshop manuals advise against.
+	VeryThin Micrometres = 8
+	// OldTape: a clean C120 of 20 to 30 years can still record well; drop-outs
+	// show on the oldest.
+	OldTape = 20
+	// WeakOutput is a shortfall at 400 Hz that the record control cannot mend.
+	WeakOutput = 2.0 // dB
+	// UsualDeckLimit is the longest tape that most decks' manuals allow.
+	UsualDeckLimit = 90 * time.Minute / 2 // a side
+)
+
+// A rule is one fact that speaks for some risks. Two points make a risk
+// possible, four probable: our own reckoning, no source.
+type rule struct {
+	holds func(Facts) bool
+	why   string
+	adds  map[Risk]int
+}
+
+const (
+	possibleFrom = 2
+	probableFrom = 4
+)
+
+var rules = []rule{
+	{func(f Facts) bool { return f.Tape.Thickness < NoteThinner && f.Tape.Thickness >= CautionThinner },
+		"the tape is thinner than a C90's",
+		map[Risk]int{Jam: 1, Uneven: 1, Stretch: 1, Print: 1}},
+	{func(f Facts) bool { return f.Tape.Thickness < CautionThinner },
+		"the tape is as thin as a C120's: four owner and workshop manuals advise against it",
+		map[Risk]int{Jam: 2, Uneven: 2, Stretch: 2, Flutter: 1, Print: 2, Output: 1}},
+	{func(f Facts) bool { return f.Tape.Thickness < VeryThin },
+		"it is among the thinnest ever sold",
+		map[Risk]int{Jam: 2, Uneven: 1, Stretch: 2, Flutter: 2, Print: 1, Output: 1}},
+	{func(f Facts) bool { return f.Tape.Side > f.Deck.limit() },
+		"it is longer than the deck is made for",
+		map[Risk]int{Jam: 1, Uneven: 1, Flutter: 1}},
+	{func(f Facts) bool {
+		return f.Tape.Thickness < NoteThinner && (f.Deck.AutoStop == StopNone || f.Deck.AutoStop == StopLever)
+	},
+		"the deck does not watch both hubs, so a jam is not stopped at once",
+		map[Risk]int{Jam: 1, Stretch: 1}},
+	{func(f Facts) bool { return f.Condition == Worn },
+		"the tape is worn",
+		map[Risk]int{Jam: 1, Uneven: 2, Stretch: 1, Flutter: 2, Output: 2}},
+	{func(f Facts) bool { return f.Condition == Used },
+		"the tape was used before",
+		map[Risk]int{Uneven: 1, Output: 1}},
+	{func(f Facts) bool { return f.Years >= OldTape },
+		"it is old, and drop-outs show on the oldest tapes",
+		map[Risk]int{Uneven: 1, Output: 1}},
+	{func(f Facts) bool { return f.Shortfall > 0 && f.Shortfall < WeakOutput },
+		"its calibration fell a little short",
+		map[Risk]int{Output: 1}},
+	{func(f Facts) bool { return f.Shortfall >= WeakOutput },
+		"its calibration fell short with the control at its end",
+		map[Risk]int{Output: 3}},
+	{func(f Facts) bool { z := f.Tape.ThinTail(); return f.Ends > 0 && !z.Empty() && f.Ends > z.From },
+		"the programme runs into the thin end of the side",
+		map[Risk]int{Jam: 1, Stretch: 1, Flutter: 1}},
+}
+
+// limit is the longest side that the deck is made for.
+func (d Deck) limit() time.Duration {
+	if t, err := Named(d.LongestTape); err == nil {
+		return t.Side
+	}
+	return UsualDeckLimit
+}
+
+// What helps, a risk each, in the order of use. Common practice, save where a
+// source is named.
+var help = []struct {
+	risk Risk
+	do   []string
+}{
+	{Jam, []string{
+		"wind it to its end and back once before recording (advice of a 1980 home-computer magazine and of owner manuals)",
+		"take up the slack by hand before it goes in; clean heads, pinch roller and capstan",
+	}},
+	{Uneven, []string{
+		"wind it to its end and back in one go, without stops",
+		"tap the closed shell flat on the hand if the packs stand proud (two owner manuals)",
+	}},
+	{Stretch, []string{
+		"no long pauses with the tape held against the head, and no fast winding to and fro",
+	}},
+	{Flutter, []string{
+		"put rugged tracks at the end of the side: no held notes, no solo piano",
+	}},
+	{Print, []string{
+		"store it rewound, upright and cool, and wind it end to end before playing",
+		"no loud start straight after a silence shorter than four seconds",
+	}},
+	{Output, []string{
+		"record a little lower and set level and bias for this very tape",
+		"listen off tape for drop-outs, or play the first minutes back",
+	}},
+}
+
+// Judge weighs the facts. Worse facts never give a better judgement.
+func Judge(f Facts) Trust {
+	var t Trust
+	for _, h := range help {
+		points := 0
+		d := Doubt{Risk: h.risk, Do: h.do}
+		if z := f.Tape.ThinTail(); h.risk == Stretch && !z.Empty() {
+			blank := fmt.Sprintf("leave the last %s of a side blank, from %s on", clock(z.To-z.From), clock(z.From))
+			d.Do = append([]string{blank}, h.do...)
+		}
+		for _, r := range rules {
+			if n := r.adds[h.risk]; n > 0 && r.holds(f) {
+				points += n
+				d.Because = append(d.Because, r.why)
+			}
+		}
+		switch {
+		case points == 0:
+			continue
+		case points >= probableFrom:
+			d.Likely = Probable
+		case points >= possibleFrom:
+			d.Likely = Possible
+		}
+		t.Likely = max(t.Likely, d.Likely)
+		t.Doubts = append(t.Doubts, d)
+	}
+	// Worst first; help's order among equals.
+	for i := range t.Doubts {
+		for k := i; k > 0 && t.Doubts[k].Likely > t.Doubts[k-1].Likely; k-- {
+			t.Doubts[k], t.Doubts[k-1] = t.Doubts[k-1], t.Doubts[k]
+		}
+	}
+	return t
+}
