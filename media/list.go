@@ -1,0 +1,230 @@
+package media
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// A typed list names music that comes from no file: records, the radio. It is a
+// table with a header line, comma or tab separated:
+//
+//	length,artist,title
+//	3:45,The Deckhands,Casting Off
+//
+// in any order of columns and with more of them allowed, or lines of text:
+//
+//	3:45  The Deckhands - Casting Off
+//
+// A length is m:ss, h:mm:ss or seconds. Lines that begin with # are left out.
+
+// maxListBytes bounds a list: a line for each second of a year would find room.
+const maxListBytes = 64 << 20
+
+// longest is the longest length that a list may state for one track.
+const longest = 24 * time.Hour
+
+func isListName(name string) bool {
+	switch strings.ToLower(filepath.Ext(name)) {
+	case ".csv", ".tsv", ".txt":
+		return true
+	}
+	return false
+}
+
+// readList reads a typed list; name is for errors, ext its ending when known.
+func readList(r io.Reader, name, ext string) ([]item, error) {
+	b, err := io.ReadAll(io.LimitReader(r, maxListBytes+1))
+	if err != nil {
+		return nil, fmt.Errorf("%q: %w", name, plain(err))
+	}
+	if len(b) > maxListBytes {
+		return nil, fmt.Errorf("%q: longer than %d MB: a list of tracks is text", name, maxListBytes>>20)
+	}
+	b = []byte(repairText(b))
+	if i := bytes.IndexByte(b, 0); i >= 0 {
+		return nil, fmt.Errorf("%q:%d: not a text file", name, 1+bytes.Count(b[:i], []byte("\n")))
+	}
+	var tracks []Track
+	if comma, columns := table(b, strings.ToLower(ext)); columns != nil {
+		tracks, err = readTable(b, comma, columns)
+	} else {
+		tracks, err = readLines(b)
+	}
+	if err != nil {
+		var at *lineError
+		if errors.As(err, &at) {
+			return nil, fmt.Errorf("%q:%d: %w", name, at.line, at.err)
+		}
+		return nil, fmt.Errorf("%q: %w", name, err)
+	}
+	if len(tracks) == 0 {
+		return nil, fmt.Errorf("%q: no tracks in this list: write lines like %q", name, "3:45  Artist - Title")
+	}
+	items := make([]item, len(tracks))
+	for i, t := range tracks {
+		items[i] = item{track: t, known: true}
+	}
+	return items, nil
+}
+
+// lineError is a fault in one line of a list.
+type lineError struct {
+	line int
+	err  error
+}
+
+func (e *lineError) Error() string { return fmt.Sprintf("line %d: %v", e.line, e.err) }
+func (e *lineError) Unwrap() error { return e.err }
+
+// table finds the header of a table: the separator and the column of each name.
+// columns is nil for lines of text.
+func table(b []byte, ext string) (comma rune, columns map[string]int) {
+	sc := bufio.NewScanner(bytes.NewReader(b))
+	sc.Buffer(nil, maxListBytes)
+	for sc.Scan() {
+		line := strings.TrimSpace(sc.Text())
+		if line == "" || strings.HasPrefix(line, "#") {
+			continue
+		}
+		for _, sep := range []string{"\t", ",", ";"} {
+			found := map[string]int{}
+			for i, c := range strings.Split(line, sep) {
+				c = strings.ToLower(strings.TrimSpace(strings.Trim(strings.TrimSpace(c), `"`)))
+				if _, twice := found[c]; !twice {
+					found[c] = i
+				}
+			}
+			if _, ok := found["length"]; ok {
+				return rune(sep[0]), found
+			}
+		}
+		break
+	}
+	if ext == ".csv" { // no header: the fault is named when the first line is read
+		return ',', map[string]int{}
+	}
+	if ext == ".tsv" {
+		return '\t', map[string]int{}
+	}
+	return 0, nil
+}
+
+func readTable(b []byte, comma rune, columns map[string]int) ([]Track, error) {
+	if _, ok := columns["length"]; !ok {
+		return nil, &lineError{1, errors.New(`the first line must name the columns: length,artist,title`)}
+	}
+	r := csv.NewReader(bytes.NewReader(b))
+	r.Comma, r.Comment, r.FieldsPerRecord, r.TrimLeadingSpace = comma, '#', -1, true
+	r.LazyQuotes = true
+	var tracks []Track
+	for header := true; ; header = false {
+		rec, err := r.Read()
+		if errors.Is(err, io.EOF) {
+			return tracks, nil
+		}
+		if err != nil {
+			var pe *csv.ParseError
+			if errors.As(err, &pe) {
+				return nil, &lineError{pe.Line, fmt.Errorf("not a table line: %w", pe.Err)}
+			}
+			return nil, err
+		}
+		line, _ := r.FieldPos(0)
+		if header {
+			continue
+		}
+		get := func(name string) string {
+			if i, ok := columns[name]; ok && i < len(rec) {
+				return clean(rec[i])
+			}
+			return ""
+		}
+		if strings.TrimSpace(strings.Join(rec, "")) == "" {
+			continue
+		}
+		d, err := ParseLength(get("length"))
+		if err != nil {
+			return nil, &lineError{line, err}
+		}
+		t := Track{Title: get("title"), Artist: get("artist"), Album: get("album"), Genre: get("genre"), Length: d, LengthFrom: Typed}
+		t.Year, _ = strconv.Atoi(get("year"))
+		t.Number, _ = strconv.Atoi(get("track"))
+		t.Disc, _ = strconv.Atoi(get("disc"))
+		if t.Title == "" {
+			t.Title = "untitled"
+		}
+		tracks = append(tracks, t)
+	}
+}
+
+// readLines reads lines of text: a length, then "Artist - Title" or a title.
+func readLines(b []byte) ([]Track, error) {
+	var tracks []Track
+	for i, line := range strings.Split(string(b), "\n") {
+		line = strings.TrimSpace(clean(line))
+		if line == "" || strings.HasPrefix(line, "#") {
+			continue
+		}
+		length, rest, _ := strings.Cut(line, " ")
+		d, err := ParseLength(length)
+		if err != nil {
+			return nil, &lineError{i + 1, fmt.Errorf("%w, then the track: %q", err, "3:45  Artist - Title")}
+		}
+		t := Track{Title: strings.TrimSpace(rest), Length: d, LengthFrom: Typed}
+		if artist, title, ok := strings.Cut(t.Title, " - "); ok && strings.TrimSpace(title) != "" {
+			t.Artist, t.Title = strings.TrimSpace(artist), strings.TrimSpace(title)
+		}
+		if t.Title == "" {
+			t.Title = "untitled"
+		}
+		tracks = append(tracks, t)
+	}
+	return tracks, nil
+}
+
+// ParseLength reads a length that a person wrote: "3:45", "1:02:03", or seconds
+// as "225" or "225.4". The error is one line and names the value.
+func ParseLength(s string) (time.Duration, error) {
+	s = strings.TrimSpace(s)
+	bad := fmt.Errorf("%q is no length: write m:ss, h:mm:ss or seconds", s)
+	parts := strings.Split(s, ":")
+	if len(parts) > 3 {
+		return 0, bad
+	}
+	var d time.Duration
+	for i, p := range parts {
+		last := i == len(parts)-1
+		whole, frac, dotted := strings.Cut(p, ".")
+		if dotted && (!last || frac == "" || len(frac) > 9 || !allDigits(frac)) || whole == "" || len(whole) > 6 || !allDigits(whole) {
+			return 0, bad
+		}
+		n, _ := strconv.Atoi(whole)
+		if i > 0 && (n > 59 || len(whole) != 2) {
+			return 0, bad
+		}
+		d = d*60 + time.Duration(n)*time.Second
+		if dotted {
+			ns, _ := strconv.Atoi((frac + "00000000")[:9])
+			d += time.Duration(ns)
+		}
+	}
+	switch {
+	case d <= 0:
+		return 0, fmt.Errorf("%q is no length: it must be more than nothing", s)
+	case d > longest:
+		return 0, fmt.Errorf("%q is no length for one track: more than 24 hours", s)
+	}
+	return d, nil
+}
+
+func allDigits(s string) bool {
+	return strings.IndexFunc(s, func(r rune) bool { return r < '0' || r > '9' }) < 0
+}

@@ -1,0 +1,124 @@
+package media
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"runtime"
+	"sync"
+
+	"golang.org/x/sync/errgroup"
+)
+
+// By is the order in which the files of a folder are read.
+type By int
+
+const (
+	// ByName: natural order of names, "2" before "10".
+	ByName By = iota
+	// ByTag: disc, then track number, then name; within each folder.
+	ByTag
+)
+
+// Options say how sources are read. The zero value is what most want.
+type Options struct {
+	Count    bool                  // decode each file, where there is a decoder, and compare the count with the header's
+	By       By                    // order within a folder
+	Workers  int                   // files read at once; 0: all cores
+	Stdin    io.Reader             // for the source "-", a typed list
+	Progress func(done, total int) // may be nil; never called by two goroutines at once
+}
+
+// Fault is a file whose length could not be had. Err is one line without the path.
+type Fault struct {
+	Path string
+	Err  error
+}
+
+// Read gives the tracks of all sources in order, and every file whose length
+// could not be had. A source is an audio file, a folder, a typed list, or "-"
+// for a typed list on o.Stdin. err is for the sources themselves: one line that
+// names the source and says what to do; tracks and faults are then empty.
+func Read(ctx context.Context, sources []string, o Options) (tracks []Track, faults []Fault, err error) {
+	if len(sources) == 0 {
+		return nil, nil, errors.New("nothing to read: name a folder, audio files or a list")
+	}
+	var items []item
+	for _, src := range sources {
+		more, err := expand(ctx, src, o)
+		if err != nil {
+			return nil, nil, err
+		}
+		items = append(items, more...)
+	}
+	if err := readAll(ctx, items, o); err != nil {
+		return nil, nil, err
+	}
+	if o.By == ByTag {
+		sortByTag(items)
+	}
+	for _, it := range items {
+		if it.err != nil {
+			faults = append(faults, Fault{it.track.Path, it.err})
+			continue
+		}
+		tracks = append(tracks, it.track)
+	}
+	return tracks, faults, nil
+}
+
+// item is one place in the answer: a track that is known already, or a file to read.
+type item struct {
+	track  Track
+	known  bool   // nothing to read: a typed length
+	folder string // the folder whose order it belongs to; empty: its place was given
+	err    error
+}
+
+// readAll fills the items in. They keep their places; only the work is spread.
+func readAll(ctx context.Context, items []item, o Options) error {
+	workers := o.Workers
+	if workers <= 0 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	var mu sync.Mutex
+	done, total := 0, len(items)
+	step := func() {
+		if o.Progress == nil {
+			return
+		}
+		mu.Lock()
+		defer mu.Unlock()
+		done++
+		o.Progress(done, total)
+	}
+	g, ctx := errgroup.WithContext(ctx)
+	next := make(chan int)
+	g.Go(func() error {
+		defer close(next)
+		for i := range items {
+			select {
+			case next <- i:
+			case <-ctx.Done():
+				return fmt.Errorf("stopped before all files were read: %w", context.Cause(ctx))
+			}
+		}
+		return nil
+	})
+	for range min(workers, max(1, total)) {
+		g.Go(func() error {
+			for i := range next {
+				it := &items[i]
+				if !it.known {
+					path := it.track.Path
+					it.track, it.err = readFile(path, o)
+					it.track.Path = path
+				}
+				step()
+			}
+			return nil
+		})
+	}
+	return g.Wait()
+}
