@@ -1,0 +1,287 @@
+// Package sheet writes the run sheet: what to do at the deck, in order, from
+// cleaning the heads to taking the tabs out.
+//
+// Of gathers everything the sheet says as plain values; Text sets it for 80
+// columns and Draw as pages to lay beside the deck. All say the same.
+package sheet
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"longside/planner"
+)
+
+// Sheet is everything a run sheet says.
+type Sheet struct {
+	Title string
+	Note  string
+	Facts []Fact // what to set the deck to, and what the plan was reckoned with
+
+	Before []Step
+	Parts  []Part // one for each side, in order of recording
+	After  []Step
+	Care   []string // warnings that belong to no side
+}
+
+// Fact is a label and its value.
+type Fact struct{ Label, Value string }
+
+// Step is one thing to do.
+type Step struct {
+	Do  string // the thing itself, short
+	How string // how and why; may be empty
+}
+
+// Part is one side.
+type Part struct {
+	Name     string // Side A
+	Tape     string // C60, with "tape 1 of 2" in a set
+	Counter  bool   // the deck counts turns: rows have readings
+	Measured bool   // the counter ratio was measured on this deck
+
+	First []string // before pressing record on this side
+	Rows  []Row
+	Tail  []string // when the last track has ended
+	Then  []Step   // the flip, or nothing after the last side
+	Care  []string // warnings about this side
+
+	Side planner.Side // for the drawing
+}
+
+// Row is one track.
+type Row struct {
+	Number  int
+	Start   string // clock from pressing record
+	Counter string // reading at the start; empty: none
+	Length  string
+	Title   string
+	Artist  string
+	Gap     string // the blank behind it, in words; empty: none
+	Note    string // fade, typed length and so on; empty: none
+}
+
+// Of makes the run sheet of a plan.
+func Of(p planner.Plan) Sheet {
+	s := Sheet{Title: p.Title, Note: p.Note, Facts: facts(p), Before: before(p), After: after(p)}
+	if s.Title == "" {
+		s.Title = "Run sheet"
+	}
+	for ti, t := range p.Tapes {
+		for si, side := range t.Sides {
+			part := part(p, ti, si)
+			last := ti == len(p.Tapes)-1 && si == len(t.Sides)-1
+			part.Then = turn(p, ti, si, last)
+			for _, w := range p.Warnings {
+				if w.Side == side.Side && (w.Tape == ti+1 || w.Tape == 0) {
+					part.Care = append(part.Care, w.Says)
+				}
+			}
+			s.Parts = append(s.Parts, part)
+		}
+	}
+	for _, w := range p.Warnings {
+		if w.Side == "" {
+			s.Care = append(s.Care, w.Says)
+		}
+	}
+	return s
+}
+
+// deckName spells a noise reduction out.
+func deckName(nr string) string {
+	switch nr {
+	case "":
+		return "as the deck is set; write it on the card"
+	case "none":
+		return "off"
+	}
+	return nr
+}
+
+func facts(p planner.Plan) []Fact {
+	var names []string
+	for _, t := range p.Tapes {
+		n := t.Name
+		if t.Label != "" {
+			n += " (" + t.Label + ")"
+		}
+		names = append(names, n)
+	}
+	typ := p.Terms.TapeType
+	if typ != "" {
+		typ = "Type " + typ
+	} else {
+		typ = "as marked on the tape"
+	}
+	lim := map[string]string{
+		"short":    fmt.Sprintf("nominal length less %s %% for tape and deck", trim(p.Terms.TolerancePct)),
+		"nominal":  "nominal length, nothing taken off for a short tape or a fast deck",
+		"measured": "the side as it was timed",
+	}[p.Terms.Limit]
+	fs := []Fact{
+		{"Tape", strings.Join(names, ", ")},
+		{"Type", typ},
+		{"Noise reduction", deckName(p.Terms.NoiseReduction)},
+		{"Lead-in", seconds(p.Terms.LeadInS.D()) + " of record before the first track"},
+		{"Gap", seconds(p.Terms.GapS.D()) + " between tracks"},
+	}
+	if lim != "" {
+		fs = append(fs, Fact{"Limit", lim})
+	}
+	if v := p.Terms.DeckSpeedPct; v != 0 {
+		word := "fast"
+		if v < 0 {
+			word = "slow"
+		}
+		fs = append(fs, Fact{"Deck", trim(math.Abs(v)) + " % " + word})
+	}
+	if p.Terms.CounterRatio > 0 {
+		c := "readings by the ratio measured on this deck"
+		if !p.Terms.CounterKnown {
+			c = fmt.Sprintf("readings are estimates: %s counts a turn assumed (common value, from memory); note your own beside them", trim(p.Terms.CounterRatio))
+		}
+		fs = append(fs, Fact{"Counter", c})
+	}
+	return fs
+}
+
+// before is what is done once, before the first side. The order and the tones
+// are common practice, no source, save where said.
+func before(p planner.Plan) []Step {
+	st := []Step{
+		{"Check the tabs.", "Both must be in, or taped over (the tab hole only, not the type holes)."},
+		{"Clean heads, capstan and pinch roller.", ""},
+		// Compute II no. 2 (1980), rule 15, and owner manuals.
+		{"Wind the tape to its end and back once.", "It evens the pack of a new or long-stored tape."},
+		{"Take up the slack by hand.", "Turn a hub until the tape is taut."},
+		{"Set tape type and noise reduction.", setWords(p)},
+		{"Turn the monitor down.", "The tones to come are continuous and near full level; they can hurt ears and speakers."},
+		// 400 Hz and 10 kHz: common practice; -20 dB for bias: Audio, July 1991.
+		{"Set record level with 400 Hz.", "Noise reduction off. Source at 0 dB on the meter; on a deck with three heads turn record level until off-tape reads 0 dB too."},
+		{"Set bias with 10 kHz at -20 dB (or -15 dB).", "Turn bias until off-tape reads the same as the source, then check 400 Hz again. Skip this where the deck sets bias itself."},
+		{"Set the level by the loudest passage.", "Play it from the source before recording; noise reduction back on."},
+		{"Wind fully back, counter to 000.", "Clock and counter both run from pressing record."},
+	}
+	if p.Terms.UsedTape {
+		st = append(st, Step{"The tape was recorded before.", "Keep record running, with the source silent, from each last track to the very end of the side, so that the old music does not follow."})
+	}
+	return st
+}
+
+func setWords(p planner.Plan) string {
+	var w []string
+	if t := p.Terms.TapeType; t != "" {
+		w = append(w, "Type "+t)
+	}
+	if n := p.Terms.NoiseReduction; n != "" {
+		w = append(w, "noise reduction "+deckName(n))
+	}
+	if len(w) == 0 {
+		return "As marked on the tape; the same settings play it back."
+	}
+	return strings.Join(w, ", ") + "."
+}
+
+func part(p planner.Plan, ti, si int) Part {
+	t := p.Tapes[ti]
+	s := t.Sides[si]
+	name := t.Name
+	if len(p.Tapes) > 1 {
+		name = fmt.Sprintf("%s, tape %d of %d", t.Name, ti+1, len(p.Tapes))
+	}
+	out := Part{Name: "Side " + s.Side, Tape: name, Measured: p.Terms.CounterKnown, Side: s}
+	out.First = []string{fmt.Sprintf("Press record and start the clock. Start track 1 at %s: the leader and the first turns take no sound.", planner.Clock(p.Terms.LeadInS.D()))}
+	for i, tr := range s.Tracks {
+		r := Row{Number: i + 1, Start: tr.StartS.String(), Length: tr.LengthS.String(), Title: tr.Title, Artist: tr.Artist}
+		if tr.Counter != nil {
+			r.Counter = fmt.Sprintf("%03d", *tr.Counter)
+			out.Counter = true
+		}
+		switch {
+		case i == len(s.Tracks)-1:
+		case tr.Joined:
+			r.Gap = "joined: runs straight on"
+		case tr.GapS == 0:
+			r.Gap = "no gap"
+		case tr.GapS != p.Terms.GapS:
+			r.Gap = "gap " + seconds(tr.GapS.D())
+		}
+		var notes []string
+		if tr.FadeS > 0 {
+			notes = append(notes, "faded out "+seconds(tr.FadeS.D())+" early")
+		}
+		switch tr.LengthFrom {
+		case "estimated":
+			notes = append(notes, "length is an estimate")
+		case "typed":
+			notes = append(notes, "length typed, half a second either way")
+		}
+		r.Note = strings.Join(notes, "; ")
+		out.Rows = append(out.Rows, r)
+	}
+	out.Tail = tail(p, s)
+	return out
+}
+
+// tail says what is left of a side and what to do with it.
+func tail(p planner.Plan, s planner.Side) []string {
+	var end time.Duration
+	if n := len(s.Tracks); n > 0 {
+		end = s.Tracks[n-1].EndS().D()
+	}
+	left := s.RunS.D() - end
+	var out []string
+	switch {
+	case len(s.Tracks) == 0:
+		out = append(out, fmt.Sprintf("Nothing is planned on this side; it runs %s.", planner.Clock(s.RunS.D())))
+	case left > 0:
+		out = append(out, fmt.Sprintf("The last track ends at %s; the tail is %s by the tape's nominal length, which runs out at %s.",
+			planner.Clock(end), planner.Clock(left), planner.Clock(s.RunS.D())))
+	default:
+		out = append(out, fmt.Sprintf("The last track ends at %s, past the tape's nominal end at %s.", planner.Clock(end), planner.Clock(s.RunS.D())))
+	}
+	if s.ThinFromS > 0 {
+		out = append(out, fmt.Sprintf("From %s the tape is on the inner turns of the pack, where thin tape is worst handled (common practice, no source).", planner.Clock(s.ThinFromS.D())))
+	}
+	if p.Terms.UsedTape {
+		out = append(out, "Used tape: record silence to the end, so that the old music does not follow.")
+	}
+	return out
+}
+
+// turn says how to go on to the next side.
+func turn(p planner.Plan, ti, si int, last bool) []Step {
+	if last {
+		return nil
+	}
+	if si == 0 {
+		return []Step{
+			{"Let side A run, or wind, to its very end.", "Side B begins there: flipped early, it has only as much tape as side A has used."},
+			{"Turn the tape over, counter to 000.", "Take up the slack again."},
+		}
+	}
+	return []Step{{"Take the tape out, tabs out, label on.", fmt.Sprintf("Then tape %d: steps as before from the tabs on.", ti+2)}}
+}
+
+func after(planner.Plan) []Step {
+	return []Step{
+		{"Listen to the beginning and the end of each side.", ""},
+		{"Take the tabs out.", "One a side, on the rear edge; tape over the hole to record again."},
+		{"Write the label: title, date, type, noise reduction.", ""},
+		{"Wind back, and store upright in its case.", "8 to 35 °C at the most, about 20 °C and 40 to 50 % damp at best (IASA TC-05); away from magnets."},
+		{"Wind it once or more before playing after long storage.", "It lowers print-through."},
+		{"Copies are your own duty.", "The law on copying for home use differs by country."},
+	}
+}
+
+// seconds writes a short length: "4 s", "2.5 s".
+func seconds(d time.Duration) string { return trim(d.Seconds()) + " s" }
+
+// trim writes a number with two decimals at most and no zeros behind.
+func trim(v float64) string {
+	s := fmt.Sprintf("%.2f", v)
+	return strings.TrimSuffix(strings.TrimRight(s, "0"), ".")
+}

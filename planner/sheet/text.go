@@ -1,0 +1,159 @@
+package sheet
+
+import (
+	"strings"
+	"unicode"
+
+	"github.com/mattn/go-runewidth"
+
+	"longside/planner"
+)
+
+// least is the narrowest sheet that can be set, in columns.
+const least = 40
+
+// Text is the run sheet as plain text, no line wider than width columns (80
+// where width is 0; 40 at the least). Wide letters count as two columns.
+func Text(p planner.Plan, width int) string {
+	if width == 0 {
+		width = 80
+	}
+	s := Of(p)
+	t := &text{width: max(width, least)}
+	t.line(strings.ToUpper(clean(s.Title)))
+	if s.Note != "" {
+		t.wrap("", "", s.Note)
+	}
+	t.rule('=')
+	label := 0
+	for _, f := range s.Facts {
+		label = max(label, len(f.Label)+2)
+	}
+	for _, f := range s.Facts {
+		t.wrap(pad(f.Label, label), strings.Repeat(" ", label), f.Value)
+	}
+	for _, c := range s.Care {
+		t.wrap("! ", "  ", c)
+	}
+	t.head("Before you start")
+	t.steps(s.Before)
+	for _, p := range s.Parts {
+		t.part(p)
+	}
+	t.head("After")
+	t.steps(s.After)
+	return t.b.String()
+}
+
+type text struct {
+	b     strings.Builder
+	width int
+}
+
+func (t *text) line(s string) {
+	t.b.WriteString(strings.TrimRight(runewidth.Truncate(s, t.width, "…"), " ") + "\n")
+}
+
+func (t *text) rule(r rune) { t.line(strings.Repeat(string(r), t.width)) }
+
+func (t *text) head(s string) {
+	t.line("")
+	t.line(s)
+	t.rule('-')
+}
+
+// wrap sets words in the width, the first line behind first and the others behind next.
+func (t *text) wrap(first, next, s string) {
+	line, at := first, runewidth.StringWidth(first)
+	empty := true
+	for _, w := range strings.Fields(clean(s)) {
+		n := runewidth.StringWidth(w)
+		if !empty && at+1+n > t.width {
+			t.line(line)
+			line, at, empty = next, runewidth.StringWidth(next), true
+		}
+		if !empty {
+			line += " "
+			at++
+		}
+		line += w
+		at += n
+		empty = false
+	}
+	t.line(line)
+}
+
+func (t *text) steps(steps []Step) {
+	for _, s := range steps {
+		t.wrap("[ ] ", "    ", strings.TrimSpace(s.Do+" "+s.How))
+	}
+}
+
+func (t *text) part(p Part) {
+	t.head(p.Name + " - " + p.Tape)
+	for _, s := range p.First {
+		t.wrap("[ ] ", "    ", s)
+	}
+	t.line("")
+	head := "     no  start  "
+	if p.Counter {
+		head += "counter  "
+	}
+	t.line(head + "length  title")
+	for _, r := range p.Rows {
+		lead := "[ ] " + left(r.Number) + "  " + pad6(r.Start) + "  "
+		if p.Counter {
+			lead += pad(r.Counter, 7) + "  "
+		}
+		lead += pad6(r.Length) + "  "
+		name := r.Title
+		if r.Artist != "" {
+			name += " - " + r.Artist
+		}
+		next := strings.Repeat(" ", len(lead))
+		t.wrap(lead, next, name)
+		for _, n := range []string{r.Note, r.Gap} {
+			if n != "" {
+				t.wrap(next+"(", next+" ", n+")")
+			}
+		}
+	}
+	t.line("")
+	for _, s := range p.Tail {
+		t.wrap("    ", "    ", s)
+	}
+	for _, c := range p.Care {
+		t.wrap("  ! ", "    ", c)
+	}
+	if len(p.Then) > 0 {
+		t.line("")
+		t.steps(p.Then)
+	}
+}
+
+func left(n int) string {
+	s := []byte("   ")
+	for i := len(s) - 1; i >= 0 && n > 0; i-- {
+		s[i] = byte('0' + n%10)
+		n /= 10
+	}
+	return string(s)
+}
+
+func pad(s string, w int) string { return runewidth.FillRight(s, w) }
+
+// pad6 sets a clock time right in six columns.
+func pad6(s string) string { return runewidth.FillLeft(s, 6) }
+
+// clean keeps a tag from breaking lines or moving a terminal's cursor.
+func clean(s string) string {
+	return strings.Map(func(r rune) rune {
+		switch {
+		case unicode.IsSpace(r):
+			return ' '
+		case unicode.IsControl(r), unicode.Is(unicode.Bidi_Control, r), r == unicode.ReplacementChar:
+			return -1
+		}
+		return r
+	}, s)
+}
