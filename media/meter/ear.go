@@ -20,9 +20,9 @@ type ear struct {
 
 	thin      thinner
 	low, high band
-	// Energies of the two bands, the upper one also of the open 100 ms.
-	lowSum, highSum, highOpen float64
-	highMax                   float64 // greatest energy in 100 ms
+	// Energies of the upper band: of all, of the open 100 ms, and the greatest
+	// of any 100 ms.
+	highSum, highOpen, highMax float64
 }
 
 func newEar(rate int, weight float64) ear {
@@ -95,7 +95,7 @@ func (e *ear) filter(x []float64) {
 // matter.
 func (e *ear) middle() {
 	e.low.filter(e.thin.thin(e.buf[history : history+e.n]))
-	e.lowSum += e.low.take() * e.thin.size
+	e.low.settle()
 }
 
 // endSlot closes 10 ms and gives the weighted energy.

@@ -161,9 +161,13 @@ func (b *band) filter(x []float64) {
 func (b *band) take() float64 {
 	e := b.sum * b.scale
 	b.sum = 0
+	b.settle()
+	return e
+}
+
+func (b *band) settle() {
 	b.high.settle()
 	b.low.settle()
-	return e
 }
 
 // thinner lowers the rate for the low band, which needs little of it: each

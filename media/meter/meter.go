@@ -273,7 +273,7 @@ func (m *Meter) Result() Result {
 			true64, r.TruePeakAt = p, span(at, m.rate)
 		}
 		sample = max(sample, e.peak.sample)
-		lowEnergy += e.lowSum
+		lowEnergy += e.low.sum * e.low.scale * e.thin.size
 		highEnergy += e.highSum
 		highMax = max(highMax, e.highMax)
 		if e.last >= 0 {

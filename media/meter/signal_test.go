@@ -1,6 +1,9 @@
 package meter
 
-import "math"
+import (
+	"math"
+	"sync"
+)
 
 // A part is one stretch of a test signal: the peak level of each channel in
 // dBFS and how long it lasts in seconds. Silence is math.Inf(-1).
@@ -10,15 +13,35 @@ type part struct {
 
 var silence = math.Inf(-1)
 
+// kilohertz is one second of a 1 kHz sine, made once a rate.
+var kilohertz sync.Map
+
+func wave1k(rate int) []float64 {
+	if w, ok := kilohertz.Load(rate); ok {
+		return w.([]float64)
+	}
+	w := make([]float64, rate)
+	for i := range w {
+		w[i] = math.Sin(2 * math.Pi * 1000 * float64(i) / float64(rate))
+	}
+	kilohertz.Store(rate, w)
+	return w
+}
+
 // sine1k is the signal of most EBU cases: a 1 kHz sine, in phase in all
 // channels, phase running on over the parts.
 func sine1k(rate, channels int, parts ...part) []float32 {
-	var out []float32
+	var total float64
+	for _, p := range parts {
+		total += p.s
+	}
+	out := make([]float32, 0, channels*int(total*float64(rate)+float64(len(parts))))
+	w := wave1k(rate)
 	n := 0
 	for _, p := range parts {
 		a := math.Pow(10, p.db/20)
 		for range int(math.Round(p.s * float64(rate))) {
-			v := float32(a * math.Sin(2*math.Pi*1000*float64(n)/float64(rate)))
+			v := float32(a * w[n%rate])
 			for range channels {
 				out = append(out, v)
 			}
@@ -74,9 +97,9 @@ func toneAt(rate int, divisor, amplitude, degrees float64) []float64 {
 // decimated from the given offset.
 func burst(rate, offset int) []float64 {
 	over := 4 * rate
-	x := make([]float64, over)
-	const slow, fast = 24, 16 // samples a period at the high rate
-	at := over / 2 / slow * slow
+	x := make([]float64, over/4) // a quarter of a second
+	const slow, fast = 24, 16    // samples a period at the high rate
+	at := len(x) / 2 / slow * slow
 	phase := 0.0
 	for i := range x {
 		a, d := 0.5, float64(slow)
@@ -89,11 +112,11 @@ func burst(rate, offset int) []float64 {
 	taper(x, over)
 	// The low-pass: a windowed sinc of 1025 taps, 0.5 of the low rate.
 	const m = 512
-	out := make([]float64, 0, rate)
-	for i := offset; i < over; i += 4 {
+	out := make([]float64, 0, rate/4)
+	for i := offset; i < len(x); i += 4 {
 		var y float64
 		for k := -m; k <= m; k++ {
-			if j := i + k; j >= 0 && j < over {
+			if j := i + k; j >= 0 && j < len(x) {
 				h := 0.25
 				if k != 0 {
 					h = math.Sin(math.Pi*float64(k)/4) / (math.Pi * float64(k))
