@@ -3,6 +3,7 @@ package planner
 import (
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"longside/fit"
@@ -34,6 +35,7 @@ type Wish struct {
 	Reserve int            // rank among the tracks that only fill spare time, 1 first; 0: wanted
 	NotThin bool           // never on the thin tail
 	Fade    time.Duration  // it may be faded early by up to this, as the last resort
+	Split   time.Duration  // a long piece may be split there, over two sides; 0: never
 	Drive   *float64       // how much it drives, 0 to 10, for the arc of a side; nil: not given
 }
 
@@ -73,7 +75,9 @@ type Request struct {
 	Order fit.Order
 	Spare fit.Spare
 	Aim   fit.Aim
-	Gap   time.Duration // between tracks, where an item names none
+	Gap   time.Duration  // between tracks, where an item names none
+	Apart int            // tracks between two of the same artist on a side, at the least
+	Arcs  map[string]Arc // the running order wanted of side A and B; a side not named has none
 
 	Limit     Limit
 	Tolerance float64 // of the tape's length and the deck together, as a fraction
@@ -97,6 +101,34 @@ type DeckSays struct {
 	Name  string        // C90
 	Side  time.Duration // 45 minutes
 	Known bool          // from this deck's manual; false: the usual advice
+}
+
+// Arc is the shape that the drive of a side's tracks should take.
+type Arc string
+
+const (
+	Level   Arc = "level"
+	Rising  Arc = "rising"
+	Falling Arc = "falling"
+	Hill    Arc = "hill"
+	Valley  Arc = "valley"
+)
+
+// SetArc asks for an arc of side A or B.
+func (r *Request) SetArc(side, arc string) error {
+	side = strings.ToUpper(side)
+	if side != "A" && side != "B" {
+		return fmt.Errorf("there is no side %q: write A or B", side)
+	}
+	switch a := Arc(arc); a {
+	case Level, Rising, Falling, Hill, Valley:
+		if r.Arcs == nil {
+			r.Arcs = map[string]Arc{}
+		}
+		r.Arcs[side] = a
+		return nil
+	}
+	return fmt.Errorf("arc %q: write level, rising, falling, hill or valley", arc)
 }
 
 // Orders and spares by the names that a person writes.

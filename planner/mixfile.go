@@ -50,6 +50,7 @@ type MixEntry struct {
 	Reserve int      `toml:"reserve"`
 	NotThin bool     `toml:"not_thin"`
 	Fade    string   `toml:"fade"`
+	Split   string   `toml:"split"` // where a long piece may be split
 	Drive   *float64 `toml:"drive"`
 }
 
@@ -120,6 +121,13 @@ func (e MixEntry) Wish() (Wish, error) {
 			return w, fmt.Errorf("fade %q: write a time as 8s", e.Fade)
 		}
 		w.Fade = f
+	}
+	if e.Split != "" {
+		f, err := ParseTime(e.Split, time.Second)
+		if err != nil || f <= 0 {
+			return w, fmt.Errorf("split %q: write a time as 26:05", e.Split)
+		}
+		w.Split = f
 	}
 	where := []Where{Anywhere, OfSide, OfMix}
 	switch {

@@ -1,0 +1,144 @@
+package main
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"longside/planner"
+)
+
+// wishFlags are the rules of a mix as flags; a mix file says the same for good.
+type wishFlags struct {
+	opener, closer string
+	sides          []string // A=NAME
+	joins          []string // NAME, to the next
+	reserves       []string // in the order of their rank
+	notThin        []string
+	fades          []string // NAME=8s
+	splits         []string // NAME=26:05
+	drives         []string // NAME=7
+	apart          int
+	arcs           []string // A=rising
+}
+
+func (w *wishFlags) add(c *cobra.Command) {
+	fl := c.Flags()
+	fl.StringVar(&w.opener, "opener", "", "track that opens the tape; NAME is a title, a file's name, a part of one, or #7")
+	fl.StringVar(&w.closer, "closer", "", "track that closes the tape")
+	fl.StringArrayVar(&w.sides, "side", nil, "A=NAME: a track that must be on this side")
+	fl.StringArrayVar(&w.joins, "join", nil, "NAME: a track joined to the next, with no gap and never split")
+	fl.StringArrayVar(&w.reserves, "reserve", nil, "NAME: a track that only fills spare time; the first named is used first")
+	fl.StringArrayVar(&w.notThin, "not-thin", nil, "NAME: a track that must not lie on the thin tail")
+	fl.StringArrayVar(&w.fades, "fade", nil, "NAME=8s: a track that may be faded early by so much, as the last resort")
+	fl.StringArrayVar(&w.splits, "split", nil, "NAME=26:05: a long piece that is split there, over two sides")
+	fl.StringArrayVar(&w.drives, "drive", nil, "NAME=7: how much a track drives, 0 to 10, for --arc")
+	fl.IntVar(&w.apart, "apart", 0, "tracks between two of the same artist, at the least")
+	fl.StringArrayVar(&w.arcs, "arc", nil, "A=rising: running order of a side by drive (level, rising, falling, hill, valley)")
+}
+
+// set puts the flags on the items that they name.
+func (w *wishFlags) set(r *planner.Request) error {
+	on := func(flag, name string, f func(*planner.Wish)) error {
+		i, err := r.Mix.Find(name)
+		if err != nil {
+			return fmt.Errorf("--%s: %w", flag, err)
+		}
+		f(&r.Mix.Items[i].Wish)
+		return nil
+	}
+	pairs := func(flag, s string) (string, string, error) {
+		k, v, ok := strings.Cut(s, "=")
+		if !ok || k == "" || v == "" {
+			return "", "", fmt.Errorf("--%s %q: write it as in the help, with =", flag, s)
+		}
+		return k, v, nil
+	}
+	if w.opener != "" {
+		if err := on("opener", w.opener, func(x *planner.Wish) { x.Opens = planner.OfMix }); err != nil {
+			return err
+		}
+	}
+	if w.closer != "" {
+		if err := on("closer", w.closer, func(x *planner.Wish) { x.Closes = planner.OfMix }); err != nil {
+			return err
+		}
+	}
+	for _, s := range w.sides {
+		side, name, err := pairs("side", s)
+		if err != nil {
+			return err
+		}
+		side = strings.ToUpper(side)
+		if side != "A" && side != "B" {
+			return fmt.Errorf("--side %q: write A=NAME or B=NAME", s)
+		}
+		if err := on("side", name, func(x *planner.Wish) { x.Side = side }); err != nil {
+			return err
+		}
+	}
+	for _, s := range w.joins {
+		if err := on("join", s, func(x *planner.Wish) { x.Join = true }); err != nil {
+			return err
+		}
+	}
+	for i, s := range w.reserves {
+		if err := on("reserve", s, func(x *planner.Wish) { x.Reserve = i + 1 }); err != nil {
+			return err
+		}
+	}
+	for _, s := range w.notThin {
+		if err := on("not-thin", s, func(x *planner.Wish) { x.NotThin = true }); err != nil {
+			return err
+		}
+	}
+	// NAME=VALUE: the name may hold a = itself, so it is cut at the last one.
+	values := func(flag string, list []string, f func(value string, x *planner.Wish) error) error {
+		for _, s := range list {
+			i := strings.LastIndex(s, "=")
+			if i < 1 {
+				return fmt.Errorf("--%s %q: write it as in the help, with =", flag, s)
+			}
+			var bad error
+			if err := on(flag, s[:i], func(x *planner.Wish) { bad = f(s[i+1:], x) }); err != nil {
+				return err
+			}
+			if bad != nil {
+				return fmt.Errorf("--%s %q: %w", flag, s, bad)
+			}
+		}
+		return nil
+	}
+	if err := values("fade", w.fades, func(v string, x *planner.Wish) (err error) { x.Fade, err = planner.ParseTime(v, time.Second); return }); err != nil {
+		return err
+	}
+	if err := values("split", w.splits, func(v string, x *planner.Wish) (err error) { x.Split, err = planner.ParseTime(v, time.Second); return }); err != nil {
+		return err
+	}
+	if err := values("drive", w.drives, func(v string, x *planner.Wish) error {
+		d, err := strconv.ParseFloat(v, 64)
+		if err != nil || !(d >= 0 && d <= 10) {
+			return fmt.Errorf("write 0 to 10")
+		}
+		x.Drive = &d
+		return nil
+	}); err != nil {
+		return err
+	}
+	if w.apart != 0 {
+		r.Apart = w.apart
+	}
+	for _, s := range w.arcs {
+		side, arc, err := pairs("arc", s)
+		if err != nil {
+			return err
+		}
+		if err := r.SetArc(side, arc); err != nil {
+			return fmt.Errorf("--arc %q: %w", s, err)
+		}
+	}
+	return nil
+}
