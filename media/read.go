@@ -45,10 +45,13 @@ func Read(ctx context.Context, sources []string, o Options) (tracks []Track, fau
 		return nil, nil, errors.New("nothing to read: name a folder, audio files or a list")
 	}
 	var items []item
-	for _, src := range sources {
+	for n, src := range sources {
 		more, err := expand(ctx, src, o)
 		if err != nil {
 			return nil, nil, err
+		}
+		for i := range more {
+			more[i].source = n
 		}
 		items = append(items, more...)
 	}
@@ -63,6 +66,7 @@ func Read(ctx context.Context, sources []string, o Options) (tracks []Track, fau
 			faults = append(faults, Fault{it.track.Path, it.err})
 			continue
 		}
+		it.track.Source = it.source
 		tracks = append(tracks, it.track)
 	}
 	return tracks, faults, nil
@@ -72,6 +76,7 @@ func Read(ctx context.Context, sources []string, o Options) (tracks []Track, fau
 type item struct {
 	track  Track
 	known  bool   // nothing to read: a typed length
+	source int    // number of the source it comes from
 	folder string // the folder whose order it belongs to; empty: its place was given
 	err    error
 }

@@ -25,6 +25,7 @@ const (
 // Track is one piece of sound to record. A track of a typed list that comes
 // from no file (a record, the radio) has an empty Path.
 type Track struct {
+	Source int    // number of the source of Read that it comes from, from 0
 	Path   string // as opened; empty when there is no file
 	Title  string // from the tags, else from the file's name; never empty, cleaned of control characters
 	Artist string // may be empty
