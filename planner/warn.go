@@ -139,7 +139,7 @@ func (r *Request) warnBlank(c Choice, s Side, p Plan) []Warning {
 		fill = fmt.Sprintf("%s (%s), which was left out, fits there with --order free", quote(best.Title), best.LengthS)
 	}
 	return []Warning{{About: "blank", Severity: Remark, AtS: Seconds(r.LeadIn) + s.UsedS,
-		Says: fmt.Sprintf("side %s ends with %s of blank tape: %s", s.Side, Clock(spare), fill)}}
+		Says: fmt.Sprintf("%s of blank tape follow the last track: %s", Clock(spare), fill)}}
 }
 
 // warnLengths: lengths that are guesses, and what else is odd about a file.

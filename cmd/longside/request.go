@@ -19,15 +19,13 @@ import (
 // requestFlags are the flags that check and plan share: what to read, the tape
 // and the deck, and how to fit.
 type requestFlags struct {
-	req      planner.Request
-	tapes    []string
-	timed    time.Duration
-	limit    string
-	title    string
-	count    bool
-	skipBad  bool
-	byTag    string
-	skippedN int
+	req     planner.Request
+	wishes  wishFlags
+	tapes   []string
+	timed   time.Duration
+	count   bool
+	skipBad bool
+	byTag   string
 }
 
 // add puts the flags on a command.
@@ -47,7 +45,7 @@ func (f *requestFlags) add(c *cobra.Command) {
 	fl.SortFlags = false
 	fl.StringSliceVar(&f.tapes, "tape", nil, "tape to use, as C60 or C90; several with commas: any mix of them")
 	fl.IntVar(&r.MaxTapes, "tapes", 1, "how many tapes may be used")
-	fl.Var(&parsedValue{text: "keep", kind: "keep|free", set: func(s string) (err error) { r.Order, err = planner.ParseOrder(s); return }}, "order", "keep the given order, or any order (free)")
+	fl.Var(&parsedValue{text: "keep", kind: "keep|near|free", set: func(s string) (err error) { r.Order, err = planner.ParseOrder(s); return }}, "order", "keep the given order, move as few as will do (near), or any order (free)")
 	fl.Var(&parsedValue{text: "last", kind: "last|even|first", set: func(s string) (err error) { r.Spare, err = planner.ParseSpare(s); return }}, "spare", "where blank tape should be")
 	fl.Var(timeValue{&r.Gap, time.Second}, "gap", "silence between tracks")
 	fl.Var(&parsedValue{text: "short", kind: "short|nominal|measured", set: func(s string) (err error) { r.Limit, err = planner.ParseLimit(s); return }}, "limit", "which of a side's three figures to fill")
@@ -64,12 +62,13 @@ func (f *requestFlags) add(c *cobra.Command) {
 	fl.StringVar(&r.NoiseReduction, "nr", "", "noise reduction, as none, B or C")
 	fl.BoolVar(&r.UsedTape, "used-tape", false, "something was recorded on it before")
 	fl.Var(oneOf(&f.byTag, "name", "tag"), "by", "order of the tracks in a folder")
+	f.wishes.add(c)
 	fl.BoolVar(&f.count, "count", false, "decode every file and compare with its header (slow)")
 	fl.BoolVar(&f.skipBad, "skip-bad", false, "go on without files that cannot be read")
 	c.RegisterFlagCompletionFunc("tape", completeTapes)
 	c.RegisterFlagCompletionFunc("deck-limit", completeTapes)
 	for name, words := range map[string][]string{
-		"order": {"keep", "free"}, "spare": {"last", "even", "first"}, "limit": {"short", "nominal", "measured"},
+		"order": {"keep", "near", "free"}, "spare": {"last", "even", "first"}, "limit": {"short", "nominal", "measured"},
 		"type": {"I", "II", "III", "IV"}, "by": {"name", "tag"}, "nr": {"none", "B", "C"},
 	} {
 		c.RegisterFlagCompletionFunc(name, cobra.FixedCompletions(words, cobra.ShellCompDirectiveNoFileComp))
@@ -100,12 +99,13 @@ func (a *app) request(c *cobra.Command, f *requestFlags, sources []string) (plan
 		return r, err
 	}
 	r.CounterKnown = c.Flags().Changed("counter-ratio")
-	if r.Mix.Title == "" {
-		r.Mix.Title = nameOf(sources)
-	}
-	tracks, faults, err := a.read(c.Context(), sources, f)
+	unset := func(flag string) bool { return !c.Flags().Changed(flag) }
+	faults, err := a.items(c.Context(), sources, f, &r, unset)
 	if err != nil {
 		return r, err
+	}
+	if r.Mix.Title == "" {
+		r.Mix.Title = titleOf(r.Mix.Items, sources)
 	}
 	var lines []error
 	for _, b := range faults {
@@ -116,16 +116,13 @@ func (a *app) request(c *cobra.Command, f *requestFlags, sources []string) (plan
 		lines = append(lines, fmt.Errorf("%s: %w", b.Path, b.Err))
 	}
 	if len(lines) > 0 {
-		lines = append(lines, fmt.Errorf("%d of %d files cannot be read: mend or remove them, or go on without them with --skip-bad", len(lines), len(lines)+len(tracks)))
+		lines = append(lines, fmt.Errorf("%d of %d files cannot be read: mend or remove them, or go on without them with --skip-bad", len(lines), len(lines)+len(r.Mix.Items)))
 		return r, errors.Join(lines...)
-	}
-	for _, t := range tracks {
-		r.Mix.Items = append(r.Mix.Items, planner.Item{Track: t})
 	}
 	if len(r.Mix.Items) == 0 {
 		return r, fmt.Errorf("%s: no file in it can be read, so there is nothing to plan", strings.Join(sources, ", "))
 	}
-	return r, nil
+	return r, f.wishes.set(&r)
 }
 
 func (f *requestFlags) chooseTapes(r *planner.Request) error {
@@ -157,8 +154,20 @@ func (a *app) read(ctx context.Context, sources []string, f *requestFlags) ([]me
 	return media.Read(ctx, sources, o)
 }
 
-// nameOf makes a title of the first source's name.
-func nameOf(sources []string) string {
+// titleOf names a tape that the person gave no name: by the album when all
+// tracks are of one, else by the first source.
+func titleOf(items []planner.Item, sources []string) string {
+	album := ""
+	for i, it := range items {
+		if it.Album == "" || i > 0 && it.Album != album {
+			album = ""
+			break
+		}
+		album = it.Album
+	}
+	if album != "" {
+		return plain(album)
+	}
 	if len(sources) == 0 || sources[0] == "-" {
 		return ""
 	}

@@ -1,0 +1,178 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"longside/media"
+	"longside/planner"
+)
+
+// maxMixFile bounds a mix file, in bytes.
+const maxMixFile = 16 << 20
+
+// items reads all sources in the order given: mix files, and what media reads.
+// What a mix file says of the whole mix is put on the request where no flag of
+// the command spoke of it (unset tells).
+func (a *app) items(ctx context.Context, sources []string, f *requestFlags, r *planner.Request, unset func(flag string) bool) ([]media.Fault, error) {
+	// What media is to read, and for each of it the wish of the mix file's entry.
+	var read []string
+	var wish []planner.MixEntry
+	// Entries that come from no file, by the number of the source that they stand before.
+	loose := map[int][]planner.Item{}
+	for _, src := range sources {
+		if !strings.EqualFold(filepath.Ext(src), ".toml") {
+			read, wish = append(read, src), append(wish, planner.MixEntry{})
+			continue
+		}
+		m, err := readMix(src)
+		if err != nil {
+			return nil, err
+		}
+		if err := setMix(r, m, unset); err != nil {
+			return nil, fmt.Errorf("%s: %w", src, err)
+		}
+		for i, e := range m.Tracks {
+			if e.From == "" {
+				it, err := looseItem(e)
+				if err != nil {
+					return nil, fmt.Errorf("%s: track %d: %w", src, i+1, err)
+				}
+				loose[len(read)] = append(loose[len(read)], it)
+				continue
+			}
+			from := filepath.FromSlash(e.From)
+			if !filepath.IsAbs(from) {
+				from = filepath.Join(filepath.Dir(src), from)
+			}
+			read, wish = append(read, from), append(wish, e)
+		}
+	}
+	var tracks []media.Track
+	var faults []media.Fault
+	if len(read) > 0 {
+		var err error
+		if tracks, faults, err = a.read(ctx, read, f); err != nil {
+			return nil, err
+		}
+	}
+	next := 0
+	for n := range len(read) + 1 {
+		r.Mix.Items = append(r.Mix.Items, loose[n]...)
+		for ; next < len(tracks) && tracks[next].Source == n; next++ {
+			w, err := wish[n].Wish()
+			if err != nil {
+				return nil, err
+			}
+			t := tracks[next]
+			many := w.Opens == planner.Anywhere && w.Closes == planner.Anywhere && w.Split == 0 && wish[n].Title == ""
+			if !many && next+1 < len(tracks) && tracks[next+1].Source == n {
+				return nil, fmt.Errorf("%s: holds several tracks: opens, closes, split and title speak of one; give each track an entry of its own", wish[n].From)
+			}
+			if wish[n].Title != "" {
+				t.Title = wish[n].Title
+			}
+			if wish[n].Artist != "" {
+				t.Artist = wish[n].Artist
+			}
+			r.Mix.Items = append(r.Mix.Items, planner.Item{Track: t, Wish: w})
+		}
+	}
+	return faults, nil
+}
+
+// looseItem is a track of a mix file that comes from no file.
+func looseItem(e planner.MixEntry) (planner.Item, error) {
+	d, err := planner.ParseTime(e.Length, time.Second)
+	if err != nil || d <= 0 {
+		return planner.Item{}, fmt.Errorf("length %q: write it as 3:12", e.Length)
+	}
+	w, err := e.Wish()
+	return planner.Item{
+		Track: media.Track{Title: plain(e.Title), Artist: plain(e.Artist), Length: d, LengthFrom: media.Typed},
+		Wish:  w,
+	}, err
+}
+
+// readMix reads a mix file.
+func readMix(path string) (planner.MixFile, error) {
+	data, err := readBounded(path, maxMixFile)
+	if err != nil {
+		return planner.MixFile{}, err
+	}
+	m, err := planner.ParseMix(data)
+	if err != nil {
+		return m, fmt.Errorf("%s: %w", path, err)
+	}
+	return m, nil
+}
+
+// setMix puts what a mix file says of the whole on the request; flags go first.
+func setMix(r *planner.Request, m planner.MixFile, unset func(string) bool) (err error) {
+	if m.Title != "" && unset("title") {
+		r.Mix.Title = plain(m.Title)
+	}
+	if m.Note != "" && unset("note") {
+		r.Mix.Note = plain(m.Note)
+	}
+	if m.Order != "" && unset("order") {
+		if r.Order, err = planner.ParseOrder(m.Order); err != nil {
+			return err
+		}
+	}
+	if m.Spare != "" && unset("spare") {
+		if r.Spare, err = planner.ParseSpare(m.Spare); err != nil {
+			return err
+		}
+	}
+	if m.Gap != "" && unset("gap") {
+		if r.Gap, err = planner.ParseTime(m.Gap, time.Second); err != nil {
+			return fmt.Errorf("gap %q: %w", m.Gap, err)
+		}
+	}
+	if m.Apart != 0 && unset("apart") {
+		r.Apart = m.Apart
+	}
+	for side, arc := range m.Arc {
+		if unset("arc") {
+			if err := r.SetArc(side, arc); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// readBounded reads a file that the person named, but not without end.
+func readBounded(path string, most int64) ([]byte, error) {
+	st, err := os.Stat(path)
+	switch {
+	case errors.Is(err, os.ErrNotExist):
+		return nil, fmt.Errorf("%s: no such file", path)
+	case err != nil:
+		return nil, fmt.Errorf("%s: cannot be read: %w", path, bare(err))
+	case !st.Mode().IsRegular():
+		return nil, fmt.Errorf("%s: not a file", path)
+	case st.Size() > most:
+		return nil, fmt.Errorf("%s: %d MB is too large for such a file", path, st.Size()>>20)
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("%s: cannot be read: %w", path, bare(err))
+	}
+	defer f.Close()
+	data, err := io.ReadAll(io.LimitReader(f, most+1))
+	if err == nil && int64(len(data)) > most {
+		err = fmt.Errorf("more than %d MB", most>>20)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("%s: cannot be read: %w", path, bare(err))
+	}
+	return data, nil
+}
