@@ -2,6 +2,7 @@ package tape
 
 import (
 	"math"
+	"slices"
 	"sort"
 	"time"
 )
@@ -35,7 +36,7 @@ const (
 	// echoFloor stands for silence: the absolute gate of ITU-R BS.1770, under
 	// which nothing counts as programme.
 	echoFloor = -70
-	// shortestEcho is the shortest overlap worth naming: our own choice.
+	// shortestEcho is the shortest echo worth naming: our own choice.
 	shortestEcho = 100 * time.Millisecond
 	// echoJoin joins echoes of one direction that lie closer than this.
 	echoJoin = time.Second
@@ -68,48 +69,51 @@ func (t Tape) Echoes(side []Passage, startOutside bool, contrast float64) []Echo
 	if !(t.Length > 0) || math.IsNaN(contrast) {
 		return nil
 	}
+	end := duration(float64(t.Length) * 1000 / float64(Speed))
+	var onTape []Passage
+	for _, p := range side {
+		p.From, p.To = max(p.From, 0), min(p.To, end)
+		if p.From < p.To && !math.IsNaN(p.LUFS) {
+			p.LUFS = max(p.LUFS, echoFloor)
+			onTape = append(onTape, p)
+		}
+	}
 	var found []Echo
 	for _, before := range []bool{true, false} {
-		found = append(found, t.echoes(side, startOutside, contrast, before)...)
+		found = append(found, t.echoes(onTape, end, startOutside, contrast, before)...)
 	}
 	sort.SliceStable(found, func(i, j int) bool { return found[i].From < found[j].From })
 	return found
 }
 
-// echoes is Echoes in one direction.
-func (t Tape) echoes(side []Passage, startOutside bool, contrast float64, before bool) []Echo {
+// echoes is Echoes in one direction, for passages that lie on the tape.
+func (t Tape) echoes(side []Passage, end time.Duration, startOutside bool, contrast float64, before bool) []Echo {
 	// The print of a later sound comes from further in when the start lies
 	// outside, and from further out when it lies at the hub.
 	fromInside := before == startOutside
-	end := duration(float64(t.Length) * 1000 / float64(Speed))
 	// source is the moment that lies on the layer next to the one at y.
 	source := func(y time.Duration) (time.Duration, bool) {
-		y = min(max(y, 0), end)
-		inside := passed(y)
-		if startOutside {
-			inside = t.Length - inside
-		}
-		r, half := t.wound(inside), Millimetres(float64(t.Thickness)/2000)
-		if fromInside {
-			half = -half
-			if t.turns(inside) < 1 {
-				return 0, false // the first layer lies on the bare hub
-			}
-		}
-		d := TurnTime(r + half)
+		d, ok := t.lap(y, startOutside, fromInside)
 		if before {
-			return y + d, y+d <= end
+			return y + d, ok && y+d <= end
 		}
-		return y - d, y-d >= 0
+		return y - d, ok && y-d >= 0
+	}
+	// lands is the reverse: where the sound of x is printed to.
+	lands := func(x time.Duration) time.Duration {
+		d, _ := t.lap(x, startOutside, !fromInside)
+		if before {
+			return x - d
+		}
+		return x + d
 	}
 
 	var found []Echo
 	next := 0 // the first passage that may still be a source; sources only move on
 	for _, quiet := range side {
-		level := max(quiet.LUFS, echoFloor)
 		a, ok := source(quiet.From)
 		b, okTo := source(quiet.To)
-		if math.IsNaN(level) || quiet.To <= quiet.From || !ok && !okTo {
+		if !ok && !okTo {
 			continue
 		}
 		if !ok {
@@ -125,37 +129,32 @@ func (t Tape) echoes(side []Passage, startOutside bool, contrast float64, before
 			if loud.From >= b {
 				break
 			}
-			over := min(loud.To, b) - max(loud.From, a)
-			by := max(loud.LUFS, echoFloor) - level
-			if !(by >= contrast) || over < min(shortestEcho, quiet.To-quiet.From) {
+			from, to := max(loud.From, a), min(loud.To, b)
+			by := loud.LUFS - quiet.LUFS
+			if !(by >= contrast) || from >= to {
 				continue
 			}
-			e := Echo{Loud: max(loud.From, a), Before: before, Contrast: by, Stronger: !fromInside}
-			e.From = t.printOf(e.Loud, startOutside, fromInside, before)
+			e := Echo{From: lands(from), To: lands(to), Loud: from, Before: before, Contrast: by, Stronger: !fromInside}
 			e.Delay = (e.Loud - e.From).Abs()
-			e.To = t.printOf(min(loud.To, b), startOutside, fromInside, before)
 			e.From, e.To = max(e.From, quiet.From), min(e.To, quiet.To)
 			found = joinEcho(found, e)
 		}
 	}
-	return found
+	return slices.DeleteFunc(found, func(e Echo) bool { return e.To-e.From < shortestEcho })
 }
 
-// printOf is where the sound at x lands: the reverse of Echoes' source.
-func (t Tape) printOf(x time.Duration, startOutside, fromInside, before bool) time.Duration {
+// lap is how far the sound at x lies from the one on the next layer of the
+// stored pack, inwards or outwards; false where the next layer inwards is the hub.
+func (t Tape) lap(x time.Duration, startOutside, inward bool) (time.Duration, bool) {
 	inside := passed(x)
 	if startOutside {
 		inside = t.Length - inside
 	}
 	r, half := t.wound(inside), Millimetres(float64(t.Thickness)/2000)
-	if !fromInside {
-		half = -half // the print lands one layer further in
+	if inward {
+		return TurnTime(r - half), t.turns(inside) >= 1
 	}
-	d := TurnTime(r + half)
-	if before {
-		return x - d
-	}
-	return x + d
+	return TurnTime(r + half), true
 }
 
 // joinEcho adds e, or makes the last echo longer when e goes on from it; the

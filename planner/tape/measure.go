@@ -144,13 +144,13 @@ func Measure(r Readings) (Measured, error) {
 		return Measured{}, err
 	}
 	for _, e := range all {
+		if e.Value+e.Within < leastThickness || e.Value-e.Within > mostThickness {
+			return Measured{}, fmt.Errorf("%s: they make the tape %.1f um thick, give or take %.1f; cassette tape has 4 to 25 um, so a reading or the hub is wrong", e.By, float64(e.Value), float64(e.Within))
+		}
 		// An answer that may be off by half of itself is none.
 		if !(e.Value > 0 && e.Within < e.Value/2) {
 			m.Ask = append(m.Ask, fmt.Sprintf("%s: too unsure to be of use (%.0f um, or off by %.0f); take readings further apart, or time more turns", e.By, float64(e.Value), float64(e.Within)))
 			continue
-		}
-		if e.Value+e.Within < leastThickness || e.Value-e.Within > mostThickness {
-			return Measured{}, fmt.Errorf("%s: they make the tape %.1f um thick, give or take %.1f; cassette tape has 4 to 25 um, so a reading or the hub is wrong", e.By, float64(e.Value), float64(e.Within))
 		}
 		m.Estimates = append(m.Estimates, e)
 	}
