@@ -23,7 +23,7 @@ input), so that records and radio shows can be planned, too.
 Exit status: 0 it fits, 1 it does not, 2 something was wrong.`,
 		Example: `  longside check ~/music/crossing --tape C90
   longside check records.csv --tape C60 --order free --json`,
-		Args: cobra.MinimumNArgs(1),
+		Args: someSources,
 		RunE: func(c *cobra.Command, sources []string) error {
 			r, err := a.request(c, &f, sources)
 			if err != nil {
@@ -48,7 +48,6 @@ Exit status: 0 it fits, 1 it does not, 2 something was wrong.`,
 	}
 	f.add(c)
 	c.Flags().BoolVar(&asJSON, "json", false, "answer as JSON, in the form of the plan file")
-	c.MarkFlagRequired("tape")
 	return c
 }
 

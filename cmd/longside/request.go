@@ -136,6 +136,9 @@ func (f *requestFlags) chooseTapes(r *planner.Request) error {
 		}
 		r.Tapes = append(r.Tapes, planner.Choice{Tape: t, Timed: f.timed})
 	}
+	if f.timed < 0 {
+		return fmt.Errorf("--tape-minutes %s: a side takes more than no time", f.timed)
+	}
 	if f.timed > 0 && len(f.tapes) > 1 {
 		return errors.New("--tape-minutes speaks of one tape: give one --tape with it")
 	}

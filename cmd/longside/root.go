@@ -68,7 +68,7 @@ writes an inlay card and a run sheet to lay beside the deck.
 Exit status: 0 it fits or the work is done, 1 the answer is no,
 2 the request or a file was wrong (one line on standard error for each fault).`,
 		Example: `  longside check ~/music/crossing --tape C90
-  longside plan ~/music/crossing --tape C90 --title "The Crossing" --out crossing`,
+  longside plan ~/music/crossing --tape C90 --title Crossing --out crossing`,
 		Version:       version(),
 		SilenceUsage:  true,
 		SilenceErrors: true,
@@ -78,11 +78,22 @@ Exit status: 0 it fits or the work is done, 1 the answer is no,
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return fmt.Errorf("%w; see %q", err, c.CommandPath()+" --help")
 	})
+	// Cobra's own layout, with the flags broken to a terminal's width.
+	root.SetUsageTemplate(strings.ReplaceAll(root.UsageTemplate(), ".FlagUsages ", ".FlagUsagesWrapped 80 "))
 	root.AddCommand(
 		newCheck(a),
 		newPlan(a),
+		newReplan(a),
 	)
 	return root
+}
+
+// someSources asks for at least one source.
+func someSources(c *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return fmt.Errorf("what shall be recorded? name a folder, audio files or a typed list; see %q", c.CommandPath()+" --help")
+	}
+	return nil
 }
 
 // version is the build's own account of itself; it is typed nowhere.

@@ -82,7 +82,8 @@ func (a *app) bar(s planner.Side, width int) string {
 // showAnswer prints the verdict, what was left out, the warnings and what would help.
 func (a *app) showAnswer(p planner.Plan) {
 	fmt.Fprintln(a.out)
-	fmt.Fprintln(a.out, a.verdict(p))
+	st, word, rest := verdict(p)
+	a.wrap(a.paint(st, word)+":", len(word)+2, rest)
 	for _, t := range p.LeftOut {
 		fmt.Fprintf(a.out, "  left out: %s (%s)\n", plain(t.Title), t.LengthS)
 	}
@@ -102,8 +103,8 @@ func (a *app) showAnswer(p planner.Plan) {
 	}
 }
 
-// verdict is one line: fits or not, and how sure that is.
-func (a *app) verdict(p planner.Plan) string {
+// verdict is whether it fits, and behind that how sure it is.
+func verdict(p planner.Plan) (st style, word, rest string) {
 	n := 0
 	for _, t := range p.Tapes {
 		for _, s := range t.Sides {
@@ -118,9 +119,9 @@ func (a *app) verdict(p planner.Plan) string {
 		sure += ", stopped early"
 	}
 	if p.Fits {
-		return a.paint(good, "It fits") + fmt.Sprintf(": all %d tracks have a place (%s order, %s).", n, p.Terms.Order, sure)
+		return good, "It fits", fmt.Sprintf("all %d tracks have a place (%s order, %s).", n, p.Terms.Order, sure)
 	}
-	return a.paint(danger, "It does not fit") + fmt.Sprintf(": %d of %d tracks have a place (%s order, %s).", n, n+len(p.LeftOut), p.Terms.Order, sure)
+	return danger, "It does not fit", fmt.Sprintf("%d of %d tracks have a place (%s order, %s).", n, n+len(p.LeftOut), p.Terms.Order, sure)
 }
 
 // showWritten says where the files are and what to do with them.
