@@ -19,6 +19,8 @@ import (
 var audioNames = map[string]bool{
 	".mp3": true, ".mp2": true, ".mp1": true, ".mpga": true,
 	".flac": true, ".wav": true, ".wave": true, ".rf64": true, ".bw64": true,
+	".aif": true, ".aiff": true, ".aifc": true,
+	".ogg": true, ".oga": true, ".opus": true, ".m4a": true, ".m4b": true, ".aac": true,
 }
 
 func isAudioName(name string) bool { return audioNames[strings.ToLower(filepath.Ext(name))] }

@@ -3,6 +3,7 @@ package media
 import (
 	"bytes"
 	"io"
+	"math"
 	"slices"
 	"strconv"
 
@@ -18,7 +19,7 @@ const maxField = 4 << 10
 // tagOrder says whose word counts first where a file has several tags: the
 // format's own, then the ones that players hang on.
 var tagOrder = []scan.TagKind{
-	scan.VorbisComment, scan.ItemList, scan.ID3v2, scan.APE, scan.RIFFInfo, scan.AIFFText, scan.ID3v1,
+	scan.VorbisComment, scan.OggComment, scan.ItemList, scan.ID3v2, scan.APE, scan.RIFFInfo, scan.AIFFText, scan.ID3v1,
 }
 
 // readTags fills in what the file's tags say. A damaged tag says nothing: the
@@ -50,6 +51,9 @@ func readTag(r io.ReaderAt, at scan.Tag, t *Track) {
 		m, err = tag.ReadID3v1Tags(bytes.NewReader(lastOf(w, 128)))
 	case scan.VorbisComment:
 		m, err = tag.ReadFLACTags(bytes.NewReader(cleanVorbis(w, at.Off)))
+	case scan.OggComment:
+		b := scan.CommentPacket(r, math.MaxInt64, at.Off)
+		m, err = tag.ReadFLACTags(bytes.NewReader(cleanVorbis(&window{r: bytes.NewReader(b), end: int64(len(b))}, 0)))
 	case scan.ItemList:
 		m, err = tag.ReadAtoms(bytes.NewReader(cleanItems(w, at.Off)))
 	case scan.APE:

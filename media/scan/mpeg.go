@@ -281,4 +281,3 @@ func (w walked) notes(x xing, first, end int64, h mpegHeader) []string {
 	}
 	return notes
 }
-

@@ -99,10 +99,11 @@ const (
 	ID3v2         TagKind = "ID3v2"
 	ID3v1         TagKind = "ID3v1"
 	APE           TagKind = "APE"
-	VorbisComment TagKind = "Vorbis comment"     // Off and Size are of the comment packet, or of the first Ogg page that holds it
-	RIFFInfo      TagKind = "RIFF INFO list"     // the LIST chunk's contents, after "INFO"
-	AIFFText      TagKind = "AIFF text chunk"    // NAME, AUTH: the whole chunk
-	ItemList      TagKind = "MP4 item list atom" // the ilst box, header included
+	VorbisComment TagKind = "Vorbis comment"        // the contents, from the vendor's name on
+	OggComment    TagKind = "Vorbis comment in Ogg" // the page on which the packet begins: see CommentPacket
+	RIFFInfo      TagKind = "RIFF INFO list"        // the LIST chunk's contents, after "INFO"
+	AIFFText      TagKind = "AIFF text chunk"       // NAME, AUTH: the whole chunk
+	ItemList      TagKind = "MP4 item list atom"    // the ilst box, header included
 )
 
 // ErrNotAudio is wrapped by the errors for files whose bytes are no audio
@@ -153,6 +154,14 @@ func sniff(s *source, walk bool) (Info, error) {
 		info, err = scanFLAC(s, start, walk)
 	case len(head) == 12 && (hasPrefix(head, "RIFF") || hasPrefix(head, "RF64") || hasPrefix(head, "BW64")) && string(head[8:12]) == "WAVE":
 		info, err = scanWAV(s, start, walk)
+	case len(head) == 12 && hasPrefix(head, "FORM") && (string(head[8:12]) == "AIFF" || string(head[8:12]) == "AIFC"):
+		info, err = scanAIFF(s, start, walk)
+	case hasPrefix(head, "OggS"):
+		info, err = scanOgg(s, start, walk)
+	case len(head) == 12 && string(head[4:8]) == "ftyp":
+		info, err = scanMP4(s, start, walk)
+	case isADTS(s, start, s.size):
+		info, err = scanADTS(s, start, s.size)
 	default:
 		info, err = scanMPEG(s, start, s.size, walk)
 	}
