@@ -54,7 +54,7 @@ func (r *Request) pieces() []piece {
 		}
 		p.gap = r.Gap
 		if it.Wish.Gap != nil {
-			p.gap = *it.Wish.Gap
+			p.gap = it.Wish.Gap.D()
 		}
 		open = it.Wish.Join
 	}
@@ -80,14 +80,7 @@ func (r *Request) problem(ps []piece) fit.Problem {
 			Gap:    fit.Up(p.gap),
 		})
 	}
-	for _, c := range r.Tapes {
-		usable := fit.Down(r.limits(c).of(r.Limit))
-		q.Kinds = append(q.Kinds, fit.Kind{
-			Sides: []fit.Side{{Capacity: usable}, {Capacity: usable}},
-			Stock: c.Stock,
-			Cost:  int64(fit.Up(c.Tape.Side)),
-		})
-	}
+	q.Kinds = r.kinds()
 	return q
 }
 
@@ -132,8 +125,8 @@ func (r *Request) lay(ps []piece, a fit.Answer) Plan {
 		Skipped: r.Mix.Skipped,
 		Terms:   r.terms(),
 	}
-	for _, load := range a.Tapes {
-		c := r.Tapes[load.Kind]
+	for _, load := range r.loads(a) {
+		c := load.choice
 		t := Tape{
 			Name:        c.Tape.Name,
 			Label:       c.Label,
@@ -142,8 +135,8 @@ func (r *Request) lay(ps []piece, a fit.Answer) Plan {
 			HubMM:       float64(c.Tape.Hub),
 			FullMM:      float64(c.Tape.FullRadius()),
 		}
-		for i, numbers := range load.Sides {
-			t.Sides = append(t.Sides, r.laySide(c, string(rune('A'+i)), ps, numbers))
+		for i, numbers := range load.sides {
+			t.Sides = append(t.Sides, r.laySide(c, string(rune('A'+i)), ps, load.done[i], numbers))
 		}
 		p.Tapes = append(p.Tapes, t)
 	}
@@ -155,9 +148,33 @@ func (r *Request) lay(ps []piece, a fit.Answer) Plan {
 	return p
 }
 
+// load is a tape to lay: what is on each side already, and the pieces to come.
+type load struct {
+	choice Choice
+	done   [2][]Track
+	sides  [][]int
+}
+
+// loads are the tapes of an answer. A tape that was begun is there even when
+// nothing more goes on it.
+func (r *Request) loads(a fit.Answer) []load {
+	var ls []load
+	for _, b := range r.begun {
+		ls = append(ls, load{choice: b.choice, done: b.done, sides: make([][]int, 2)})
+	}
+	for _, t := range a.Tapes {
+		if len(r.begun) > 0 {
+			ls[t.Kind].sides = t.Sides
+		} else {
+			ls = append(ls, load{choice: r.Tapes[t.Kind], sides: t.Sides})
+		}
+	}
+	return ls
+}
+
 // laySide lays pieces along one side. Clock times are what the person's watch
 // shows; the tape itself runs faster or slower by the deck's error.
-func (r *Request) laySide(c Choice, name string, ps []piece, numbers []int) Side {
+func (r *Request) laySide(c Choice, name string, ps []piece, done []Track, numbers []int) Side {
 	lim := r.limits(c)
 	s := Side{
 		Side:      name,
@@ -175,6 +192,17 @@ func (r *Request) laySide(c Choice, name string, ps []piece, numbers []int) Side
 		s.ThinFromS = Seconds(whole(tape.ClockTime(c.Tape.SupplyFallsTo(tape.ThinTailRadius), r.DeckError)))
 	}
 	at := r.LeadIn
+	for i, t := range done {
+		at = t.EndS().D()
+		t.GapS = 0
+		if i < len(done)-1 {
+			t.GapS = done[i+1].StartS - t.EndS()
+		} else if len(numbers) > 0 {
+			t.GapS = Seconds(r.gapAfter(t))
+			at += t.GapS.D()
+		}
+		s.Tracks = append(s.Tracks, t)
+	}
 	for k, n := range numbers {
 		for j, i := range ps[n].items {
 			t := r.track(i)
@@ -215,6 +243,10 @@ func (r *Request) track(i int) Track {
 		LengthFrom: it.LengthFrom,
 		Size:       it.Size,
 	}
+	if it.Wish != (Wish{}) {
+		t.Wish = &it.Wish
+		t.Reserve = it.Wish.Reserve
+	}
 	if !it.ModTime.IsZero() {
 		m := it.ModTime.UTC()
 		t.ModTime = &m
@@ -226,6 +258,7 @@ func (r *Request) track(i int) Track {
 func (r *Request) terms() Terms {
 	t := Terms{
 		Order: orderNames[r.Order], Spare: spareNames[r.Spare],
+		Apart: r.Apart, Arcs: r.Arcs,
 		GapS: Seconds(r.Gap), Limit: string(r.Limit),
 		TolerancePct: r.Tolerance * 100, DeckSpeedPct: r.DeckError * 100,
 		LeadInS: Seconds(r.LeadIn), EndLeaderS: Seconds(r.EndLeader),

@@ -27,16 +27,16 @@ type Item struct {
 
 // Wish is what a person asks of one track.
 type Wish struct {
-	Join    bool           // to the next item: no gap, never split
-	Gap     *time.Duration // after it, negative for an overlap; nil: the request's gap
-	Side    string         // A or B: only on such a side; empty: any
-	Opens   Where          // it opens a side, or the whole
-	Closes  Where          // it closes a side, or the whole
-	Reserve int            // rank among the tracks that only fill spare time, 1 first; 0: wanted
-	NotThin bool           // never on the thin tail
-	Fade    time.Duration  // it may be faded early by up to this, as the last resort
-	Split   time.Duration  // a long piece may be split there, over two sides; 0: never
-	Drive   *float64       // how much it drives, 0 to 10, for the arc of a side; nil: not given
+	Join    bool     `json:"join,omitempty"`     // to the next item: no gap, never split
+	Gap     *Seconds `json:"gap_s,omitempty"`    // after it, negative for an overlap; nil: the request's gap
+	Side    string   `json:"side,omitempty"`     // A or B: only on such a side; empty: any
+	Opens   Where    `json:"opens,omitempty"`    // it opens a side, or the whole
+	Closes  Where    `json:"closes,omitempty"`   // it closes a side, or the whole
+	Reserve int      `json:"reserve,omitempty"`  // rank among the tracks that only fill spare time, 1 first; 0: wanted
+	NotThin bool     `json:"not_thin,omitempty"` // never on the thin tail
+	Fade    Seconds  `json:"fade_s,omitempty"`   // it may be faded early by up to this, as the last resort
+	Split   Seconds  `json:"split_s,omitempty"`  // a long piece may be split there, over two sides; 0: never
+	Drive   *float64 `json:"drive,omitempty"`    // how much it drives, 0 to 10, for the arc of a side; nil: not given
 }
 
 // Where an opener or a closer stands.
@@ -94,6 +94,8 @@ type Request struct {
 	UsedTape       bool   // something was recorded on it before
 
 	MaxSteps int64 // fit's effort; 0: its default
+
+	begun []begun // tapes of which some is recorded already; see Replan
 }
 
 // DeckSays is the longest tape that a deck may be fed.

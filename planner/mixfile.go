@@ -113,21 +113,22 @@ func (e MixEntry) Wish() (Wish, error) {
 		if err != nil {
 			return w, fmt.Errorf("gap %q: %w", e.Gap, err)
 		}
-		w.Gap = &g
+		s := Seconds(g)
+		w.Gap = &s
 	}
 	if e.Fade != "" {
 		f, err := ParseTime(e.Fade, time.Second)
 		if err != nil || f < 0 {
 			return w, fmt.Errorf("fade %q: write a time as 8s", e.Fade)
 		}
-		w.Fade = f
+		w.Fade = Seconds(f)
 	}
 	if e.Split != "" {
 		f, err := ParseTime(e.Split, time.Second)
 		if err != nil || f <= 0 {
 			return w, fmt.Errorf("split %q: write a time as 26:05", e.Split)
 		}
-		w.Split = f
+		w.Split = Seconds(f)
 	}
 	where := []Where{Anywhere, OfSide, OfMix}
 	switch {

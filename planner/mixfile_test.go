@@ -42,7 +42,7 @@ func TestParseMix(t *testing.T) {
 		t.Errorf("wish %+v, %v", w, err)
 	}
 	w, err := m.Tracks[1].Wish()
-	if err != nil || w.Side != "B" || *w.Gap != -2*time.Second || w.Fade != 8*time.Second || w.Reserve != 1 || !w.Join || *w.Drive != 7.5 || !w.NotThin {
+	if err != nil || w.Side != "B" || w.Gap.D() != -2*time.Second || w.Fade.D() != 8*time.Second || w.Reserve != 1 || !w.Join || *w.Drive != 7.5 || !w.NotThin {
 		t.Errorf("wish %+v, %v", w, err)
 	}
 }

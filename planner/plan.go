@@ -74,10 +74,12 @@ type Plan struct {
 // Terms are what the plan was reckoned with, so that card, sheet and a later
 // step need not ask again.
 type Terms struct {
-	Order string  `json:"order"` // keep, near, free
-	Spare string  `json:"spare"` // last, even, first
-	GapS  Seconds `json:"gap_s"`
-	Limit string  `json:"limit"` // short, nominal, measured
+	Order string         `json:"order"`           // keep, near, free
+	Spare string         `json:"spare"`           // last, even, first
+	Apart int            `json:"apart,omitempty"` // tracks between two of the same artist, at the least
+	Arcs  map[string]Arc `json:"arcs,omitempty"`
+	GapS  Seconds        `json:"gap_s"`
+	Limit string         `json:"limit"` // short, nominal, measured
 
 	TolerancePct   float64 `json:"tolerance_pct"`
 	DeckSpeedPct   float64 `json:"deck_speed_pct"` // + is fast
@@ -140,6 +142,7 @@ type Track struct {
 	Joined     bool             `json:"joined,omitempty"`  // to the next: no gap, never split
 	Reserve    int              `json:"reserve,omitempty"` // rank among the reserve tracks; 0: wanted
 	FadeS      Seconds          `json:"fade_s,omitempty"`  // the plan shortens it by this much with a fade
+	Wish       *Wish            `json:"wish,omitempty"`    // what the person asked of it
 	Size       int64            `json:"size,omitempty"`
 	ModTime    *time.Time       `json:"mod_time,omitempty"`
 }

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"path/filepath"
 
@@ -19,17 +21,39 @@ const (
 	sheetTxtName = "sheet.txt"
 )
 
+// planWriting says where a plan goes, and how.
+type planWriting struct {
+	out      string
+	page     string
+	asJSON   bool
+	force    bool
+	leaveOut bool
+}
+
+func (w *planWriting) add(c *cobra.Command) {
+	w.page = "A4"
+	fl := c.Flags()
+	fl.StringVar(&w.out, "out", "", "folder to write into; made when it does not exist")
+	fl.Var(oneOf(&w.page, "A4", "Letter"), "page", "paper size")
+	fl.BoolVar(&w.leaveOut, "leave-out", false, "when not everything fits, write the best part that does")
+	fl.BoolVar(&w.force, "force", false, "replace files that exist")
+	fl.BoolVar(&w.asJSON, "json", false, "print the plan as JSON")
+	c.RegisterFlagCompletionFunc("page", cobra.FixedCompletions([]string{"A4", "Letter"}, cobra.ShellCompDirectiveNoFileComp))
+	c.MarkFlagDirname("out")
+}
+
+// check asks for what cannot be guessed, before anything is read.
+func (w *planWriting) check() error {
+	if w.out == "" {
+		return errors.New("where to? name a folder to write into with --out")
+	}
+	return nil
+}
+
 // newPlan is the command that does the main job: a plan, a card and a run sheet.
 func newPlan(a *app) *cobra.Command {
-	var (
-		f        requestFlags
-		out      string
-		page     string
-		asJSON   bool
-		force    bool
-		leaveOut bool
-	)
-	page = "A4"
+	var f requestFlags
+	var w planWriting
 	c := &cobra.Command{
 		Use:   "plan SOURCES... --tape NAME --out DIR",
 		Short: "Plan the tape, and write the card and the run sheet",
@@ -41,8 +65,11 @@ When not everything fits nothing is written, unless --leave-out accepts the
 best part that does.`,
 		Example: `  longside plan ~/music/crossing --tape C90 --title "The Crossing" --out crossing
   longside plan records.csv --tape C60 --type II --nr B --order free --out records`,
-		Args: cobra.MinimumNArgs(1),
+		Args: someSources,
 		RunE: func(c *cobra.Command, sources []string) error {
+			if err := w.check(); err != nil {
+				return err
+			}
 			r, err := a.request(c, &f, sources)
 			if err != nil {
 				return err
@@ -52,49 +79,49 @@ best part that does.`,
 				return err
 			}
 			p.Suggestions = planner.Suggest(c.Context(), r, p)
-			write := p
-			write.Fits = write.Fits || leaveOut
-			ok := recordable(write)
-			var files []output
-			if ok {
-				if p, err = besidePlan(p, out); err != nil {
-					return err
-				}
-				if files, err = a.planFiles(p, out, page); err != nil {
-					return err
-				}
-				if err := c.Context().Err(); err != nil {
-					return err
-				}
-				if err := writeAll(files, true, force); err != nil {
-					return err
-				}
-			}
-			if asJSON {
-				err = a.printJSON(p)
-			} else {
-				a.showSides(p, false)
-				a.showAnswer(p)
-				a.showWritten(files, ok)
-			}
-			if err == nil && !ok {
-				err = errNo
-			}
-			return err
+			return a.deliver(c.Context(), p, w)
 		},
 	}
 	f.add(c)
-	fl := c.Flags()
-	fl.StringVar(&out, "out", "", "folder to write into; made when it does not exist")
-	fl.Var(oneOf(&page, "A4", "Letter"), "page", "paper size")
-	fl.BoolVar(&leaveOut, "leave-out", false, "when not everything fits, write the best part that does")
-	fl.BoolVar(&force, "force", false, "replace files that exist")
-	fl.BoolVar(&asJSON, "json", false, "print the plan as JSON, too")
-	c.RegisterFlagCompletionFunc("page", cobra.FixedCompletions([]string{"A4", "Letter"}, cobra.ShellCompDirectiveNoFileComp))
-	c.MarkFlagDirname("out")
-	c.MarkFlagRequired("tape")
-	c.MarkFlagRequired("out")
+	w.add(c)
 	return c
+}
+
+// deliver writes a plan with its card and sheet, unless the answer is no, and
+// says what there is to see.
+func (a *app) deliver(ctx context.Context, p planner.Plan, w planWriting) error {
+	accepted := p
+	accepted.Fits = p.Fits || w.leaveOut
+	ok := recordable(accepted)
+	var files []output
+	if ok {
+		var err error
+		if p, err = besidePlan(p, w.out); err != nil {
+			return err
+		}
+		if files, err = a.planFiles(p, w.out, w.page); err != nil {
+			return err
+		}
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if err := writeAll(files, true, w.force); err != nil {
+			return err
+		}
+	}
+	if w.asJSON {
+		if err := a.printJSON(p); err != nil {
+			return err
+		}
+	} else {
+		a.showSides(p, false)
+		a.showAnswer(p)
+		a.showWritten(files, ok)
+	}
+	if !ok {
+		return errNo
+	}
+	return nil
 }
 
 // planFiles draws everything that plan writes; nothing touches the disk yet.

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"strconv"
 	"strings"
@@ -112,10 +113,10 @@ func (w *wishFlags) set(r *planner.Request) error {
 		}
 		return nil
 	}
-	if err := values("fade", w.fades, func(v string, x *planner.Wish) (err error) { x.Fade, err = planner.ParseTime(v, time.Second); return }); err != nil {
+	if err := values("fade", w.fades, func(v string, x *planner.Wish) error { return setSeconds(&x.Fade, v) }); err != nil {
 		return err
 	}
-	if err := values("split", w.splits, func(v string, x *planner.Wish) (err error) { x.Split, err = planner.ParseTime(v, time.Second); return }); err != nil {
+	if err := values("split", w.splits, func(v string, x *planner.Wish) error { return setSeconds(&x.Split, v) }); err != nil {
 		return err
 	}
 	if err := values("drive", w.drives, func(v string, x *planner.Wish) error {
@@ -141,4 +142,14 @@ func (w *wishFlags) set(r *planner.Request) error {
 		}
 	}
 	return nil
+}
+
+// setSeconds reads a time of a wish, which is more than nothing.
+func setSeconds(to *planner.Seconds, text string) error {
+	d, err := planner.ParseTime(text, time.Second)
+	if err == nil && d <= 0 {
+		err = errors.New("write a time above 0")
+	}
+	*to = planner.Seconds(d)
+	return err
 }

@@ -1,0 +1,203 @@
+package planner
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"longside/fit"
+	"longside/media"
+	"longside/planner/tape"
+)
+
+// Recorded says how far the recording came: all sides before Side of tape Tape
+// are full, and Tracks of that side are on it; -1 is the whole side.
+type Recorded struct {
+	Tape   int // from 0
+	Side   int // 0 is A
+	Tracks int
+}
+
+// ParseRecorded reads A, A:7 (the first seven tracks), 2B or 2B:3 (of the second tape).
+func ParseRecorded(s string) (Recorded, error) {
+	bad := fmt.Errorf("recorded %q: write A for the whole side, A:7 for its first seven tracks, 2B:3 on the second tape", s)
+	r := Recorded{Tracks: -1}
+	place, count, some := strings.Cut(strings.TrimSpace(s), ":")
+	if some {
+		n, err := strconv.Atoi(count)
+		if err != nil || n < 0 {
+			return r, bad
+		}
+		r.Tracks = n
+	}
+	if place == "" {
+		return r, bad
+	}
+	number, side := place[:len(place)-1], strings.ToUpper(place[len(place)-1:])
+	if side != "A" && side != "B" {
+		return r, bad
+	}
+	r.Side = int(side[0] - 'A')
+	if number != "" {
+		n, err := strconv.Atoi(number)
+		if err != nil || n < 1 {
+			return r, bad
+		}
+		r.Tape = n - 1
+	}
+	return r, nil
+}
+
+// begun is a tape of which some is recorded already; what is on it stays.
+type begun struct {
+	choice Choice
+	done   [2][]Track // what is on each side
+	full   [2]bool    // nothing more goes on this side
+}
+
+// Replan plans anew what is left of a plan after a mishap: what is recorded
+// stays where it is, and the rest is fitted to what is left of the tapes. change
+// may alter the request (its order, say) before it is solved; nil alters nothing.
+func Replan(ctx context.Context, p Plan, done Recorded, change func(*Request)) (Plan, error) {
+	r, err := p.request()
+	if err != nil {
+		return Plan{}, err
+	}
+	if done.Tape >= len(p.Tapes) || done.Side >= len(p.Tapes[done.Tape].Sides) {
+		return Plan{}, fmt.Errorf("recorded: there is no side %s of tape %d in this plan", string(rune('A'+done.Side)), done.Tape+1)
+	}
+	for ti, t := range p.Tapes {
+		b := begun{choice: r.Tapes[ti]}
+		for si, s := range t.Sides {
+			n := 0
+			switch here := ti*2 + si - (done.Tape*2 + done.Side); {
+			case here < 0:
+				n = len(s.Tracks)
+				b.full[si] = true
+			case here == 0:
+				n = done.Tracks
+				if n < 0 {
+					n, b.full[si] = len(s.Tracks), true
+				}
+				if n > len(s.Tracks) {
+					return Plan{}, fmt.Errorf("recorded: side %s holds %d tracks, not %d", s.Side, len(s.Tracks), n)
+				}
+			}
+			b.done[si] = s.Tracks[:n]
+			for _, t := range s.Tracks[n:] {
+				r.Mix.Items = append(r.Mix.Items, t.item())
+			}
+		}
+		r.begun = append(r.begun, b)
+	}
+	for _, t := range p.LeftOut {
+		r.Mix.Items = append(r.Mix.Items, t.item())
+	}
+	if len(r.Mix.Items) == 0 {
+		return Plan{}, errors.New("everything is recorded already: there is nothing left to plan")
+	}
+	// What opened the tape has been recorded, or never will.
+	for i := range r.Mix.Items {
+		if w := &r.Mix.Items[i].Wish; w.Opens == OfMix {
+			w.Opens = Anywhere
+		}
+	}
+	if change != nil {
+		change(&r)
+	}
+	return Make(ctx, r)
+}
+
+// request is the request that a plan was made from, without its items.
+func (p Plan) request() (Request, error) {
+	t := p.Terms
+	r := Request{
+		Mix:      Mix{Title: p.Title, Note: p.Note, Skipped: p.Skipped},
+		MaxTapes: max(1, len(p.Tapes)),
+		Gap:      t.GapS.D(), Apart: t.Apart, Arcs: t.Arcs,
+		Tolerance: t.TolerancePct / 100, LeadIn: t.LeadInS.D(), EndLeader: t.EndLeaderS.D(),
+		DeckError: t.DeckSpeedPct / 100, CounterRatio: t.CounterRatio, CounterKnown: t.CounterKnown,
+		TapeType: t.TapeType, NoiseReduction: t.NoiseReduction, UsedTape: t.UsedTape,
+	}
+	var err [4]error
+	r.Order, err[0] = ParseOrder(t.Order)
+	r.Spare, err[1] = ParseSpare(t.Spare)
+	r.Limit, err[2] = ParseLimit(t.Limit)
+	if t.DeckLimit != "" {
+		var k tape.Tape
+		k, err[3] = tape.Named(t.DeckLimit)
+		r.DeckLimit = DeckSays{Name: k.Name, Side: k.Side, Known: true}
+	}
+	for _, pt := range p.Tapes {
+		k, e := tape.Named(pt.Name)
+		if e != nil {
+			return r, fmt.Errorf("tape %s of the plan: %w", pt.Name, e)
+		}
+		k.Thickness, k.Length, k.Hub = tape.Micrometres(pt.ThicknessUM), tape.Metres(pt.LengthM), tape.Millimetres(pt.HubMM)
+		r.Tapes = append(r.Tapes, Choice{Tape: k, Label: pt.Label, Timed: time.Duration(t.TapeMinutes * float64(time.Minute))})
+	}
+	if e := errors.Join(err[:]...); e != nil {
+		return r, fmt.Errorf("terms of the plan: %w", e)
+	}
+	return r, nil
+}
+
+// item is a track of a plan as a wish for another.
+func (t Track) item() Item {
+	it := Item{Track: media.Track{
+		Path: t.Path, Title: t.Title, Artist: t.Artist,
+		Length: t.LengthS.D(), LengthFrom: t.LengthFrom, Size: t.Size,
+	}}
+	if t.ModTime != nil {
+		it.ModTime = *t.ModTime
+	}
+	if t.Wish != nil {
+		it.Wish = *t.Wish
+	}
+	return it
+}
+
+// kinds are the tapes that fit may fill: those begun, each the only one of its
+// kind and free of cost, or else the choices of the request.
+func (r *Request) kinds() []fit.Kind {
+	var ks []fit.Kind
+	for _, b := range r.begun {
+		usable := r.limits(b.choice).of(r.Limit)
+		k := fit.Kind{Stock: 1}
+		for i := range 2 {
+			left := usable
+			if n := len(b.done[i]); n > 0 {
+				last := b.done[i][n-1]
+				left -= last.EndS().D() - r.LeadIn + r.gapAfter(last)
+			}
+			if b.full[i] {
+				left = 0
+			}
+			k.Sides = append(k.Sides, fit.Side{Capacity: fit.Down(max(0, left))})
+		}
+		ks = append(ks, k)
+	}
+	if len(ks) > 0 {
+		return ks
+	}
+	for _, c := range r.Tapes {
+		usable := fit.Down(r.limits(c).of(r.Limit))
+		ks = append(ks, fit.Kind{
+			Sides: []fit.Side{{Capacity: usable}, {Capacity: usable}},
+			Stock: c.Stock,
+			Cost:  int64(fit.Up(c.Tape.Side)),
+		})
+	}
+	return ks
+}
+
+// gapAfter is the silence that follows a track which is on the tape already.
+func (r *Request) gapAfter(t Track) time.Duration {
+	if t.Wish != nil && t.Wish.Gap != nil {
+		return t.Wish.Gap.D()
+	}
+	return r.Gap
+}
