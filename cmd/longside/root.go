@@ -32,13 +32,20 @@ type app struct {
 func run(args []string, s *streams) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	a := &app{streams: s}
+	out := &kept{Writer: s.out}
+	checked := *s
+	checked.out = out
+	a := &app{streams: &checked}
 	root := newRoot(a)
 	root.SetArgs(args)
 	root.SetIn(s.in)
-	root.SetOut(s.out)
+	root.SetOut(out)
 	root.SetErr(s.err)
 	err := root.ExecuteContext(ctx)
+	if out.err != nil && (err == nil || errors.Is(err, errNo)) {
+		// An answer that nobody could read is no answer.
+		err = fmt.Errorf("standard output: %w", bare(out.err))
+	}
 	switch {
 	case err == nil:
 		return exitDone

@@ -25,6 +25,21 @@ type streams struct {
 	ask      bool // in is a terminal: a person can be asked
 }
 
+// kept is a writer that keeps its first error, so that printing need not look
+// at each line's: a full disk is told once, at the end.
+type kept struct {
+	io.Writer
+	err error
+}
+
+func (k *kept) Write(b []byte) (int, error) {
+	n, err := k.Writer.Write(b)
+	if k.err == nil {
+		k.err = err
+	}
+	return n, err
+}
+
 // osStreams are the process's own.
 func osStreams() *streams {
 	s := &streams{in: os.Stdin, out: os.Stdout, err: os.Stderr, width: 80}
