@@ -188,8 +188,8 @@ func (r *Request) laySide(c Choice, name string, ps []piece, done []Track, numbe
 	if c.Timed > 0 {
 		s.RunS = Seconds(whole(tape.ClockTime(c.Timed, r.DeckError)))
 	}
-	if c.Tape.Thickness < tape.NoteThinner {
-		s.ThinFromS = Seconds(whole(tape.ClockTime(c.Tape.SupplyFallsTo(tape.ThinTailRadius), r.DeckError)))
+	if z := c.Tape.ThinTail(); !z.Empty() {
+		s.ThinFromS = Seconds(whole(tape.ClockTime(z.From, r.DeckError)))
 	}
 	at := r.LeadIn
 	for i, t := range done {
@@ -264,6 +264,13 @@ func (r *Request) terms() Terms {
 		LeadInS: Seconds(r.LeadIn), EndLeaderS: Seconds(r.EndLeader),
 		CounterRatio: r.CounterRatio, CounterKnown: r.CounterKnown,
 		TapeType: r.TapeType, NoiseReduction: r.NoiseReduction, UsedTape: r.UsedTape,
+	}
+	if d := r.Deck; d != nil {
+		t.Deck = &Deck{
+			Name: d.Name, Heads: d.Heads, AutoStop: string(d.AutoStop),
+			AutoReverse: d.AutoReverse, TurnRoundS: Seconds(d.TurnRound), MeterZero: d.MeterZero,
+			LevelControl: d.LevelControl, BiasControl: d.BiasControl,
+		}
 	}
 	if r.DeckLimit.Known {
 		t.DeckLimit = r.DeckLimit.Name

@@ -55,6 +55,11 @@ type Choice struct {
 	Label string // the person's own name for it; may be empty
 	// Timed is a side timed leader to leader, brought to the nominal speed; 0: not measured.
 	Timed time.Duration
+
+	// What is known of this very tape; zero values mean that nothing is.
+	Years     int // since it was made
+	Condition tape.Condition
+	Shortfall float64 // dB by which its calibration fell short with the control at its end
 }
 
 // Limit is which of a side's three figures a plan may fill.
@@ -84,10 +89,11 @@ type Request struct {
 	LeadIn    time.Duration
 	EndLeader time.Duration
 
-	DeckError    float64  // as a fraction, + is fast
-	CounterRatio float64  // counts a turn of the take-up hub; 0: the deck counts time
-	CounterKnown bool     // the ratio was measured, and is not the default
-	DeckLimit    DeckSays // longest tape the deck's manual allows
+	DeckError    float64    // as a fraction, + is fast
+	CounterRatio float64    // counts a turn of the take-up hub; 0: the deck counts time
+	CounterKnown bool       // the ratio was measured, and is not the default
+	DeckLimit    DeckSays   // longest tape the deck's manual allows
+	Deck         *tape.Deck // its profile; nil: none. The four fields above go before it
 
 	TapeType       string // I, II, III, IV; may be empty
 	NoiseReduction string // none, B, C ...; may be empty
@@ -103,6 +109,21 @@ type DeckSays struct {
 	Name  string        // C90
 	Side  time.Duration // 45 minutes
 	Known bool          // from this deck's manual; false: the usual advice
+}
+
+// SetDeck takes what a deck's profile says of speed, counter and longest tape.
+func (r *Request) SetDeck(d tape.Deck) error {
+	r.Deck = &d
+	r.DeckError = d.SpeedError
+	r.CounterRatio, r.CounterKnown = d.CounterRatio()
+	if d.LongestTape != "" {
+		t, err := tape.Named(d.LongestTape)
+		if err != nil {
+			return err
+		}
+		r.DeckLimit = DeckSays{Name: t.Name, Side: t.Side, Known: true}
+	}
+	return nil
 }
 
 // Arc is the shape that the drive of a side's tracks should take.

@@ -89,10 +89,24 @@ type Terms struct {
 	CounterRatio   float64 `json:"counter_ratio"`          // counts a turn of the take-up hub; 0: the deck counts time
 	CounterKnown   bool    `json:"counter_known"`          // false: the default ratio, an estimate
 	DeckLimit      string  `json:"deck_limit,omitempty"`   // longest tape the deck's manual allows
+	Deck           *Deck   `json:"deck,omitempty"`         // what its profile says; nil: no profile
 	TypedMarginS   Seconds `json:"typed_margin_s,omitempty"`
 	TapeType       string  `json:"tape_type,omitempty"`       // I, II, III, IV
 	NoiseReduction string  `json:"noise_reduction,omitempty"` // none, B, C, ...
 	UsedTape       bool    `json:"used_tape,omitempty"`       // something was recorded on it before
+}
+
+// Deck is what the profile of the deck says and a run sheet needs. Zero values
+// mean that nothing is known.
+type Deck struct {
+	Name         string  `json:"name,omitempty"`
+	Heads        int     `json:"heads,omitempty"`            // 2 or 3
+	AutoStop     string  `json:"auto_stop,omitempty"`        // none, lever, both hubs
+	AutoReverse  bool    `json:"auto_reverse,omitempty"`     // it turns the tape round itself
+	TurnRoundS   Seconds `json:"turn_round_s,omitempty"`     // without sound while it does
+	MeterZero    int     `json:"meter_zero_nwb_m,omitempty"` // flux at 0 dB
+	LevelControl bool    `json:"level_control,omitempty"`    // record calibration of level
+	BiasControl  bool    `json:"bias_control,omitempty"`     // and of bias
 }
 
 // Tape is one cassette of the plan.

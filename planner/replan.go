@@ -131,6 +131,13 @@ func (p Plan) request() (Request, error) {
 		k, err[3] = tape.Named(t.DeckLimit)
 		r.DeckLimit = DeckSays{Name: k.Name, Side: k.Side, Known: true}
 	}
+	if d := t.Deck; d != nil {
+		r.Deck = &tape.Deck{
+			Name: d.Name, SpeedError: r.DeckError, Heads: d.Heads, AutoStop: tape.AutoStop(d.AutoStop),
+			AutoReverse: d.AutoReverse, TurnRound: d.TurnRoundS.D(), MeterZero: d.MeterZero,
+			LevelControl: d.LevelControl, BiasControl: d.BiasControl, LongestTape: t.DeckLimit,
+		}
+	}
 	for _, pt := range p.Tapes {
 		k, e := tape.Named(pt.Name)
 		if e != nil {

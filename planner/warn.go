@@ -24,6 +24,7 @@ func (r *Request) warn(p Plan) []Warning {
 	for ti, t := range p.Tapes {
 		c := r.choice(t)
 		ws = append(ws, r.warnDeck(ti+1, c)...)
+		ws = append(ws, r.warnTrust(ti+1, c, t)...)
 		for _, s := range t.Sides {
 			for _, w := range concat(r.warnShort(c, s), r.warnThin(c, s), r.warnBlank(c, s, p)) {
 				w.Tape, w.Side = ti+1, s.Side
@@ -117,6 +118,29 @@ func (r *Request) warnDeck(n int, c Choice) []Warning {
 	return []Warning{{About: "deck", Severity: Caution, Tape: n,
 		Says: fmt.Sprintf("%s is long, thin tape (%g um) and %s: use it only on a clean tape path and a deck with full auto-stop, wind it once end to end first, and listen to the end of a test side",
 			c.Tape.Name, float64(c.Tape.Thickness), why)}}
+}
+
+// warnTrust: what is likely to go wrong with this tape on this deck, and what
+// helps. Only what is probable is worth a word here; the tape's own card says more.
+func (r *Request) warnTrust(n int, c Choice, t Tape) []Warning {
+	f := tape.Facts{Tape: c.Tape, Years: c.Years, Condition: c.Condition, Shortfall: c.Shortfall}
+	if r.Deck != nil {
+		f.Deck = *r.Deck
+	}
+	f.Deck.LongestTape = r.DeckLimit.Name
+	for _, s := range t.Sides {
+		if k := len(s.Tracks); k > 0 {
+			f.Ends = max(f.Ends, tape.NominalTime(s.Tracks[k-1].EndS().D(), r.DeckError))
+		}
+	}
+	var ws []Warning
+	for _, d := range tape.Judge(f).Doubts {
+		if d.Likely == tape.Probable {
+			ws = append(ws, Warning{About: "trust", Severity: Caution, Tape: n,
+				Says: fmt.Sprintf("%s is probable on this %s, as %s: %s", d.Risk, c.Tape.Name, strings.Join(d.Because, ", and "), strings.Join(d.Do, "; "))})
+		}
+	}
+	return ws
 }
 
 // warnBlank: a long blank at the end of a side, with what would fill it.

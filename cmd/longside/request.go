@@ -23,6 +23,7 @@ type requestFlags struct {
 	wishes  wishFlags
 	tapes   []string
 	timed   time.Duration
+	deck    string
 	count   bool
 	skipBad bool
 	byTag   string
@@ -53,6 +54,7 @@ func (f *requestFlags) add(c *cobra.Command) {
 	fl.Var(timeValue{&r.LeadIn, time.Second}, "lead-in", "from pressing record to the first note; the leader lies inside it")
 	fl.Var(timeValue{&r.EndLeader, time.Second}, "end-leader", "leader at the end of a side")
 	fl.Var(timeValue{&f.timed, time.Minute}, "tape-minutes", "a side of this tape timed from leader to leader at nominal speed, as 46:12 or 46.2")
+	fl.StringVar(&f.deck, "deck", "", "profile of the deck, as longside deck makes it; the three flags below go before it")
 	fl.Var(percentValue{&r.DeckError}, "deck-speed", "speed error of the deck, + is fast")
 	fl.Var(&parsedValue{text: "C90", kind: "tape", set: f.setDeckLimit}, "deck-limit", "longest tape that your deck's manual allows")
 	fl.Float64Var(&r.CounterRatio, "counter-ratio", r.CounterRatio, "counts for one turn of the take-up hub; 0: the deck counts time")
@@ -98,8 +100,10 @@ func (a *app) request(c *cobra.Command, f *requestFlags, sources []string) (plan
 	if err := f.chooseTapes(&r); err != nil {
 		return r, err
 	}
-	r.CounterKnown = c.Flags().Changed("counter-ratio")
 	unset := func(flag string) bool { return !c.Flags().Changed(flag) }
+	if err := f.setDeck(&r, unset); err != nil {
+		return r, err
+	}
 	faults, err := a.items(c.Context(), sources, f, &r, unset)
 	if err != nil {
 		return r, err
@@ -123,6 +127,36 @@ func (a *app) request(c *cobra.Command, f *requestFlags, sources []string) (plan
 		return r, fmt.Errorf("%s: no file in it can be read, so there is nothing to plan", strings.Join(sources, ", "))
 	}
 	return r, f.wishes.set(&r)
+}
+
+// setDeck reads the deck's profile, if there is one; a flag that says the same goes before it.
+func (f *requestFlags) setDeck(r *planner.Request, unset func(string) bool) error {
+	r.CounterKnown = !unset("counter-ratio")
+	if f.deck == "" {
+		return nil
+	}
+	data, err := readBounded(f.deck, 1<<20)
+	if err != nil {
+		return err
+	}
+	d, err := tape.ParseDeck(data)
+	if err != nil {
+		return inFile(f.deck, err)
+	}
+	flags := *r
+	if err := r.SetDeck(d); err != nil {
+		return inFile(f.deck, err)
+	}
+	if !unset("deck-speed") {
+		r.DeckError = flags.DeckError
+	}
+	if !unset("counter-ratio") {
+		r.CounterRatio, r.CounterKnown = flags.CounterRatio, true
+	}
+	if !unset("deck-limit") {
+		r.DeckLimit = flags.DeckLimit
+	}
+	return nil
 }
 
 func (f *requestFlags) chooseTapes(r *planner.Request) error {

@@ -118,16 +118,3 @@ func stage(f output) (name string, err error) {
 		return name, nil
 	}
 }
-
-// bare is a file error without the operation and the path, which the line names already.
-func bare(err error) error {
-	var pe *fs.PathError
-	if errors.As(err, &pe) {
-		return pe.Err
-	}
-	var le *os.LinkError
-	if errors.As(err, &le) {
-		return le.Err
-	}
-	return err
-}
