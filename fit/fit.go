@@ -1,3 +1,27 @@
+// Package fit puts pieces onto sides: whole numbers only, no music, no tape,
+// no files. Give [Solve] a [Problem] and it gives an [Answer]; [Problem.Check]
+// tells, by code of its own, whether an answer keeps every rule.
+//
+// A side is a stretch of time. Pieces are laid on it one after another, each
+// followed by its gap; the gap after the last piece of a side is given back.
+//
+// # What is better
+//
+// Of two answers that keep the rules, the better is the one with, in this
+// order (see [Problem.Compare], the only place where it is decided):
+//
+//  1. at most MaxTapes tapes: a rule, never traded;
+//  2. the most wanted programme: the wanted pieces first, then each rank of
+//     reserves. Within a rank [MostTime] counts playing time (gaps are not
+//     programme) and, at equal time, the fewest pieces; [FewestLeftOut] counts
+//     pieces and, at equal number, playing time;
+//  3. fewest tapes, then the least cost;
+//  4. fewest pieces moved from the given order;
+//  5. blank tape where [Spare] asks for it;
+//  6. on each side as chosen, the best running order: nearest the given one.
+//
+// An answer is [Answer.Proved] when nothing better exists. Otherwise
+// [Answer.Within] says how much more programme the best can hold at most.
 package fit
 
 import "time"
@@ -27,3 +51,105 @@ func Down(d time.Duration) Millis {
 
 // Duration is m as a time.Duration.
 func (m Millis) Duration() time.Duration { return time.Duration(m) * time.Millisecond }
+
+// Piece is one thing that is never split: a track, or several joined.
+type Piece struct {
+	Length Millis // playing time, 1 to Longest
+	// Gap is the silence after it, before the next piece of the same side:
+	// -Length (an overlap) to Longest. The last piece of a side gives it back.
+	Gap Millis
+	// Reserve is 0 for a piece that is wanted; 1 for the reserves to use
+	// first, 2 for the next, and so on.
+	Reserve int
+}
+
+// Side is one side of a tape.
+type Side struct {
+	Capacity Millis // time for pieces and the gaps between them, 0 to Longest
+}
+
+// Kind is one kind of tape.
+type Kind struct {
+	Sides []Side // in playing order, at least one
+	Stock int    // how many there are; 0: any number
+	Cost  int64  // of one tape, in any unit that is 0 or more
+}
+
+// Order says how far the given order of the pieces binds.
+type Order int
+
+// The orders.
+const (
+	Keep Order = iota // the pieces stay in the given order: only the side breaks are chosen
+	Near              // the given order, with as few pieces moved as the rest allows
+	Free              // any order
+)
+
+// Spare says where blank tape should be. Blank of a side is its capacity less
+// the time used; a side without a piece is all blank.
+type Spare int
+
+// The places for blank tape.
+const (
+	// Last puts it at the end of the last side: the others hold as little as
+	// can be (their sum), earlier sides being the fuller where there is a choice.
+	Last Spare = iota
+	// Even makes it equal (the least sum of squares), earlier sides being the
+	// fuller when it cannot be: duplicators ask for side A a little longer.
+	Even
+	// First is the mirror of Last.
+	First
+)
+
+// Aim says what is counted when not everything fits.
+type Aim int
+
+// The aims.
+const (
+	MostTime      Aim = iota // the most playing time is kept
+	FewestLeftOut            // the fewest pieces are left out
+)
+
+// Limits of a problem. They keep every sum far inside 64 bits.
+const (
+	Longest   Millis = 1 << 31 // of a piece, gap or side: 24 days
+	MaxPieces        = 10_000
+	MaxSides         = 64      // of a kind of tape
+	MaxCost   int64  = 1 << 40 // of a tape
+)
+
+// Problem is what is to be solved. Zero values mean "no rule".
+type Problem struct {
+	Pieces   []Piece // in the given order
+	Kinds    []Kind  // at least one
+	MaxTapes int     // 0 means 1
+	Order    Order
+	Spare    Spare
+	Aim      Aim
+	// MaxSteps bounds the effort, in steps of about a microsecond; 0 is a
+	// sensible default. The same problem with the same effort has the same
+	// answer on every run and on any number of cores.
+	MaxSteps int64
+}
+
+// Load is one tape of an answer.
+type Load struct {
+	Kind  int     // number of its kind in Problem.Kinds
+	Sides [][]int // a list a side: numbers of pieces in playing order
+}
+
+// Answer is where the pieces go.
+type Answer struct {
+	Tapes   []Load // in playing order; a tape without a piece is not listed
+	LeftOut []int  // numbers of the pieces without a place, ascending
+	Score   Score  // what the answer is worth
+	// Proved says that no better answer exists, by all that counts (see the
+	// package comment).
+	Proved bool
+	// Within is, when it is not proved, the most by which the best possible
+	// can hold more playing time of the first rank that is in doubt. It is 0
+	// where what is kept is proved and only the finer points are not.
+	Within Millis
+	Cut    bool  // stopped by the context before the effort was spent
+	Steps  int64 // effort spent
+}
