@@ -20,6 +20,10 @@ func Make(ctx context.Context, r Request) (Plan, error) {
 	if err := r.check(); err != nil {
 		return Plan{}, err
 	}
+	var err error
+	if r.Mix, err = r.Mix.split(); err != nil {
+		return Plan{}, err
+	}
 	pieces := r.pieces()
 	answer, err := fit.Solve(ctx, r.problem(pieces))
 	if err != nil {
@@ -241,6 +245,7 @@ func (r *Request) track(i int) Track {
 		Path: it.Path, Title: it.Title, Artist: it.Artist,
 		LengthS:    Seconds(whole(it.Length)),
 		LengthFrom: it.LengthFrom,
+		FromS:      Seconds(it.from),
 		Size:       it.Size,
 	}
 	if it.Wish != (Wish{}) {

@@ -23,6 +23,7 @@ type Mix struct {
 type Item struct {
 	media.Track
 	Wish Wish
+	from time.Duration // where it begins within its file: 0, but for the second part of a split piece
 }
 
 // Wish is what a person asks of one track.

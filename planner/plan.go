@@ -151,6 +151,7 @@ type Track struct {
 	StartS     Seconds          `json:"start_s"` // from pressing record
 	LengthS    Seconds          `json:"length_s"`
 	LengthFrom media.LengthFrom `json:"length_from"`
+	FromS      Seconds          `json:"from_s,omitempty"`  // where it begins within its file, when it was split
 	GapS       Seconds          `json:"gap_s"`             // blank after it; 0 for the last of a side
 	Counter    *int             `json:"counter"`           // reading at the start; null for decks that count time
 	Joined     bool             `json:"joined,omitempty"`  // to the next: no gap, never split

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"sort"
 	"strings"
 	"time"
 
@@ -13,7 +14,7 @@ import (
 
 // Suggestion is one thing that would help. It was solved before it was made.
 type Suggestion struct {
-	About  string   `json:"about"`            // drop, tape, order, limit, gap
+	About  string   `json:"about"`            // drop, split, order, gap, tolerance, tape
 	Says   string   `json:"says"`             // one sentence
 	Tracks []string `json:"tracks,omitempty"` // titles it speaks of
 	Tape   string   `json:"tape,omitempty"`   // the tape it speaks of
@@ -28,7 +29,7 @@ func Suggest(ctx context.Context, r Request, p Plan) []Suggestion {
 		return r.shorter(ctx, p)
 	}
 	var out []Suggestion
-	for _, s := range []func(context.Context, Plan) []Suggestion{r.fewest, r.reorder, r.longer} {
+	for _, s := range []func(context.Context, Plan) []Suggestion{r.tooLong, r.fewest, r.reorder, r.tighter, r.looser, r.longer} {
 		if ctx.Err() != nil {
 			break
 		}
@@ -69,6 +70,59 @@ func (r Request) reorder(ctx context.Context, _ Plan) []Suggestion {
 		return nil
 	}
 	return []Suggestion{{About: "order", Says: "in another order everything fits: plan with --order free"}}
+}
+
+// tighter finds the widest gap, in whole seconds, with which everything fits.
+func (r Request) tighter(ctx context.Context, _ Plan) []Suggestion {
+	most := int(r.Gap / time.Second)
+	n := widest(most, func(s int) bool {
+		r.Gap = time.Duration(s) * time.Second
+		q, ok := solved(ctx, r)
+		return ok && q.Fits
+	})
+	if n < 0 {
+		return nil
+	}
+	return []Suggestion{{About: "gap", Says: fmt.Sprintf("with gaps of %d s everything fits: --gap %ds", n, n)}}
+}
+
+// looser finds the widest tolerance, in tenths of a percent, with which everything fits.
+func (r Request) looser(ctx context.Context, _ Plan) []Suggestion {
+	if r.Limit != ShortLimit {
+		return nil
+	}
+	most := int(r.Tolerance*1000 + 0.5)
+	n := widest(most, func(t int) bool {
+		r.Tolerance = float64(t) / 1000
+		q, ok := solved(ctx, r)
+		return ok && q.Fits
+	})
+	if n < 0 || n == most {
+		return nil
+	}
+	return []Suggestion{{About: "tolerance", Says: fmt.Sprintf("were tape and deck good to %.1f %% everything would fit: time a side of this tape, then plan with --tape-minutes and --limit measured", float64(n)/10)}}
+}
+
+// widest is the largest n from 0 to most for which fits holds, given that it
+// holds for every smaller n, too; -1 when it holds for none.
+func widest(most int, fits func(int) bool) int {
+	return sort.Search(most+1, func(n int) bool { return !fits(n) }) - 1
+}
+
+// tooLong offers a split for what no side can hold.
+func (r Request) tooLong(_ context.Context, p Plan) []Suggestion {
+	var most time.Duration
+	for _, c := range r.Tapes {
+		most = max(most, r.limits(c).of(r.Limit))
+	}
+	var out []Suggestion
+	for _, t := range p.LeftOut {
+		if d := t.LengthS.D(); d > most && d <= 2*most {
+			out = append(out, Suggestion{About: "split", Tracks: []string{t.Title},
+				Says: fmt.Sprintf("%s (%s) is longer than a side (%s): split it over both, at a quiet place near %s, with --split %q", quote(t.Title), t.LengthS, Clock(most), Clock(d/2), t.Title+"="+Clock(d/2))})
+		}
+	}
+	return out
 }
 
 func (r Request) longer(ctx context.Context, _ Plan) []Suggestion {
