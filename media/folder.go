@@ -31,7 +31,7 @@ func expand(ctx context.Context, src string, o Options) ([]item, error) {
 		if o.Stdin == nil {
 			return nil, errors.New(`"-": there is no standard input to read a list from`)
 		}
-		return readList(o.Stdin, "-", "")
+		return readList(o.Stdin, "standard input", "")
 	}
 	st, err := os.Stat(src)
 	if err != nil {

@@ -53,17 +53,22 @@ func readList(r io.Reader, name, ext string) ([]item, error) {
 		return nil, fmt.Errorf("%q:%d: not a text file", name, 1+bytes.Count(b[:i], []byte("\n")))
 	}
 	var tracks []Track
+	var faults []lineError
 	if comma, columns := table(b, strings.ToLower(ext)); columns != nil {
-		tracks, err = readTable(b, comma, columns)
+		tracks, faults = readTable(b, comma, columns)
 	} else {
-		tracks, err = readLines(b)
+		tracks, faults = readLines(b)
 	}
-	if err != nil {
-		var at *lineError
-		if errors.As(err, &at) {
-			return nil, fmt.Errorf("%q:%d: %w", name, at.line, at.err)
+	if len(faults) > 0 {
+		var all []error
+		for i, f := range faults {
+			if i == maxListFaults {
+				all = append(all, fmt.Errorf("%q: %d lines more have faults", name, len(faults)-i))
+				break
+			}
+			all = append(all, fmt.Errorf("%q:%d: %w", name, f.line, f.err))
 		}
-		return nil, fmt.Errorf("%q: %w", name, err)
+		return nil, errors.Join(all...)
 	}
 	if len(tracks) == 0 {
 		return nil, fmt.Errorf("%q: no tracks in this list: write lines like %q", name, "3:45  Artist - Title")
@@ -75,14 +80,15 @@ func readList(r io.Reader, name, ext string) ([]item, error) {
 	return items, nil
 }
 
+// maxListFaults is how many faulty lines are told one by one; a file that is no
+// list would have a fault in each.
+const maxListFaults = 10
+
 // lineError is a fault in one line of a list.
 type lineError struct {
 	line int
 	err  error
 }
-
-func (e *lineError) Error() string { return fmt.Sprintf("line %d: %v", e.line, e.err) }
-func (e *lineError) Unwrap() error { return e.err }
 
 // table finds the header of a table: the separator and the column of each name.
 // columns is nil for lines of text.
@@ -117,28 +123,33 @@ func table(b []byte, ext string) (comma rune, columns map[string]int) {
 	return 0, nil
 }
 
-func readTable(b []byte, comma rune, columns map[string]int) ([]Track, error) {
+func readTable(b []byte, comma rune, columns map[string]int) (tracks []Track, faults []lineError) {
 	if _, ok := columns["length"]; !ok {
-		return nil, &lineError{1, errors.New(`the first line must name the columns: length,artist,title`)}
+		return nil, []lineError{{1, errors.New(`the first line must name the columns: length,artist,title`)}}
 	}
 	r := csv.NewReader(bytes.NewReader(b))
 	r.Comma, r.Comment, r.FieldsPerRecord, r.TrimLeadingSpace = comma, '#', -1, true
 	r.LazyQuotes = true
-	var tracks []Track
 	for header := true; ; header = false {
 		rec, err := r.Read()
 		if errors.Is(err, io.EOF) {
-			return tracks, nil
+			return tracks, faults
 		}
 		if err != nil {
+			at := 0
 			var pe *csv.ParseError
 			if errors.As(err, &pe) {
-				return nil, &lineError{pe.Line, fmt.Errorf("not a table line: %w", pe.Err)}
+				at, err = pe.Line, pe.Err
 			}
-			return nil, err
+			return nil, append(faults, lineError{at, fmt.Errorf("not a table line: %w", err)})
 		}
 		line, _ := r.FieldPos(0)
 		if header {
+			continue
+		}
+		// A quotation mark that is never closed would swallow the tracks below it.
+		if strings.Contains(strings.Join(rec, ""), "\n") {
+			faults = append(faults, lineError{line, errors.New(`a quotation mark is not closed on its line: close it, or write it twice ("")`)})
 			continue
 		}
 		get := func(name string) string {
@@ -152,7 +163,8 @@ func readTable(b []byte, comma rune, columns map[string]int) ([]Track, error) {
 		}
 		d, err := ParseLength(get("length"))
 		if err != nil {
-			return nil, &lineError{line, err}
+			faults = append(faults, lineError{line, err})
+			continue
 		}
 		t := Track{Title: get("title"), Artist: get("artist"), Album: get("album"), Genre: get("genre"), Length: d, LengthFrom: Typed}
 		t.Year, _ = strconv.Atoi(get("year"))
@@ -166,8 +178,7 @@ func readTable(b []byte, comma rune, columns map[string]int) ([]Track, error) {
 }
 
 // readLines reads lines of text: a length, then "Artist - Title" or a title.
-func readLines(b []byte) ([]Track, error) {
-	var tracks []Track
+func readLines(b []byte) (tracks []Track, faults []lineError) {
 	for i, line := range strings.Split(string(b), "\n") {
 		line = strings.TrimSpace(clean(line))
 		if line == "" || strings.HasPrefix(line, "#") {
@@ -176,7 +187,8 @@ func readLines(b []byte) ([]Track, error) {
 		length, rest, _ := strings.Cut(line, " ")
 		d, err := ParseLength(length)
 		if err != nil {
-			return nil, &lineError{i + 1, fmt.Errorf("%w, then the track: %q", err, "3:45  Artist - Title")}
+			faults = append(faults, lineError{i + 1, fmt.Errorf("%w, then the track: %q", err, "3:45  Artist - Title")})
+			continue
 		}
 		t := Track{Title: strings.TrimSpace(rest), Length: d, LengthFrom: Typed}
 		if artist, title, ok := strings.Cut(t.Title, " - "); ok && strings.TrimSpace(title) != "" {
@@ -187,7 +199,7 @@ func readLines(b []byte) ([]Track, error) {
 		}
 		tracks = append(tracks, t)
 	}
-	return tracks, nil
+	return tracks, faults
 }
 
 // ParseLength reads a length that a person wrote: "3:45", "1:02:03", or seconds

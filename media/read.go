@@ -38,22 +38,31 @@ type Fault struct {
 
 // Read gives the tracks of all sources in order, and every file whose length
 // could not be had. A source is an audio file, a folder, a typed list, or "-"
-// for a typed list on o.Stdin. err is for the sources themselves: one line that
-// names the source and says what to do; tracks and faults are then empty.
+// for a typed list on o.Stdin. err is for the sources themselves: one line for
+// each fault, which names the source and says what to do; tracks and faults are
+// then empty.
 func Read(ctx context.Context, sources []string, o Options) (tracks []Track, faults []Fault, err error) {
 	if len(sources) == 0 {
 		return nil, nil, errors.New("nothing to read: name a folder, audio files or a list")
 	}
 	var items []item
+	var wrong []error
 	for n, src := range sources {
 		more, err := expand(ctx, src, o)
 		if err != nil {
-			return nil, nil, err
+			wrong = append(wrong, err)
+			if ctx.Err() != nil {
+				break
+			}
+			continue
 		}
 		for i := range more {
 			more[i].source = n
 		}
 		items = append(items, more...)
+	}
+	if len(wrong) > 0 {
+		return nil, nil, errors.Join(wrong...)
 	}
 	if err := readAll(ctx, items, o); err != nil {
 		return nil, nil, err
