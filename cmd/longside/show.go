@@ -85,7 +85,7 @@ func (a *app) showAnswer(p planner.Plan) {
 	st, word, rest := verdict(p)
 	a.wrap(a.paint(st, word)+":", len(word)+2, rest)
 	for _, t := range p.LeftOut {
-		fmt.Fprintf(a.out, "  left out: %s (%s)\n", plain(t.Title), t.LengthS)
+		fmt.Fprintf(a.out, "  left out: %s (%s)\n", clip(plain(t.Title), a.width-24), t.LengthS)
 	}
 	for _, w := range p.Warnings {
 		st := map[planner.Severity]style{planner.Remark: faint, planner.Caution: care, planner.Stop: danger}[w.Severity]
@@ -138,7 +138,11 @@ func (a *app) showWritten(files []output, ok bool) {
 			sheetName:    "the run sheet: lay it beside the deck",
 			sheetTxtName: "the same as text",
 		}[filepath.Base(f.path)]
-		fmt.Fprintf(a.out, "%s  %s\n", pad(f.path, min(34, a.width/2)), use)
+		name := plain(f.path) // whole, however long: it may be copied from here
+		if w := min(34, a.width/2); columns(name) < w {
+			name = pad(name, w)
+		}
+		fmt.Fprintf(a.out, "%s  %s\n", name, use)
 	}
 }
 
