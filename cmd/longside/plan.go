@@ -64,7 +64,7 @@ sheet to lay beside the deck).
 When not everything fits nothing is written, unless --leave-out accepts the
 best part that does.`,
 		Example: `  longside plan ~/music/crossing --tape C90 --title Crossing --out crossing
-  longside plan records.csv --tape C60 --type II --nr B --order free --out records`,
+  longside plan radio.csv --tape C60 --type II --nr B --order free --out radio`,
 		Args: someSources,
 		RunE: func(c *cobra.Command, sources []string) error {
 			if err := w.check(); err != nil {
