@@ -306,6 +306,3 @@ func decibels(a float64) float64 { return 20 * math.Log10(a) }
 
 // loudness is a weighted mean square in LUFS (BS.1770-4 equation 2).
 func loudness(z float64) float64 { return -0.691 + 10*math.Log10(z) }
-
-// meanSquare undoes loudness.
-func meanSquare(lufs float64) float64 { return math.Pow(10, (lufs+0.691)/10) }

@@ -1,0 +1,129 @@
+package decode
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+)
+
+// ffmpeg reads raw floats from an ffmpeg process.
+type ffmpeg struct {
+	cmd    *exec.Cmd
+	cancel context.CancelFunc
+	ctx    context.Context
+	out    *bufio.Reader
+	errs   tail
+	chans  int
+	buf    []byte
+	waited bool
+}
+
+func haveFFmpeg() bool {
+	_, err := exec.LookPath("ffmpeg")
+	return err == nil
+}
+
+// openFFmpeg starts the program on a file that nothing here can decode; what
+// names the reason.
+func openFFmpeg(ctx context.Context, s *Stream, path, what string) error {
+	program, err := exec.LookPath("ffmpeg")
+	if err != nil {
+		return fmt.Errorf("%s cannot be decoded here: install ffmpeg, or convert the file to FLAC or WAV", what)
+	}
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return err
+	}
+	child, cancel := context.WithCancel(ctx)
+	// Only the file itself may be opened, whatever it names inside; its first
+	// sound, with the rate and the channels that the container states.
+	cmd := exec.CommandContext(child, program, "-v", "error", "-nostdin", "-protocol_whitelist", "file,pipe",
+		"-i", "file:"+abs, "-map", "0:a:0", "-f", "f32le",
+		"-ar", strconv.Itoa(s.Rate), "-ac", strconv.Itoa(s.Channels), "-")
+	f := &ffmpeg{cmd: cmd, cancel: cancel, ctx: ctx, chans: s.Channels, buf: make([]byte, 4096*4*s.Channels)}
+	cmd.Stderr = &f.errs
+	pipe, err := cmd.StdoutPipe()
+	if err == nil {
+		err = cmd.Start()
+	}
+	if err != nil {
+		cancel()
+		return fmt.Errorf("ffmpeg cannot be started: %w", err)
+	}
+	f.out = bufio.NewReaderSize(pipe, 1<<16)
+	s.src, s.By = f, "ffmpeg"
+	// It leaves out or adds part of a codec's frame at the end.
+	s.slack = int64(max(s.Info.SamplesPerFrame, 2048))
+	return nil
+}
+
+func (f *ffmpeg) read(pcm []float32) (int, error) {
+	frames := min(len(pcm)/f.chans, len(f.buf)/(4*f.chans))
+	b := f.buf[:frames*4*f.chans]
+	n, err := io.ReadFull(f.out, b)
+	frames = n / (4 * f.chans)
+	for i := range frames * f.chans {
+		v := math.Float32frombits(binary.LittleEndian.Uint32(b[4*i:]))
+		if v != v || math.IsInf(float64(v), 0) {
+			v = 0
+		}
+		pcm[i] = v
+	}
+	if err == nil {
+		return frames, nil
+	}
+	if !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
+		return frames, err
+	}
+	f.waited = true
+	if err := f.cmd.Wait(); err != nil {
+		if f.ctx.Err() != nil {
+			return frames, stoppedError{f.ctx.Err()}
+		}
+		return frames, fmt.Errorf("ffmpeg: %s", f.errs.line(err))
+	}
+	return frames, io.EOF
+}
+
+// close ends the process: it may not have been read to its end.
+func (f *ffmpeg) close() error {
+	f.cancel()
+	if !f.waited {
+		f.waited = true
+		f.cmd.Wait() // killed: its error says nothing new
+	}
+	return nil
+}
+
+// tail keeps the end of what a program says.
+type tail struct{ buf bytes.Buffer }
+
+func (t *tail) Write(p []byte) (int, error) {
+	if t.buf.Len() > 4096 {
+		t.buf.Reset()
+	}
+	t.buf.Write(p[max(0, len(p)-4096):])
+	return len(p), nil
+}
+
+// line is the last line said, without the addresses that ffmpeg puts in front.
+func (t *tail) line(err error) string {
+	lines := strings.Split(strings.TrimSpace(t.buf.String()), "\n")
+	last := strings.TrimSpace(lines[len(lines)-1])
+	if i := strings.LastIndex(last, "] "); i >= 0 {
+		last = last[i+2:]
+	}
+	if last == "" {
+		return err.Error()
+	}
+	return last
+}
