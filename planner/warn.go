@@ -149,10 +149,11 @@ func (r *Request) warnBlank(c Choice, s Side, p Plan) []Warning {
 	if spare < longBlank || float64(spare) < minBlankShare*float64(s.UsableS.D()) {
 		return nil
 	}
-	fill := "add a track of up to " + Clock(spare-r.Gap)
 	if len(s.Tracks) == 0 {
-		fill = "the whole side is free for another list"
+		return []Warning{{About: "blank", Severity: Remark, AtS: Seconds(r.LeadIn),
+			Says: fmt.Sprintf("the whole side is blank: %s are free for another list", Clock(spare))}}
 	}
+	fill := "add a track of up to " + Clock(spare-r.Gap)
 	var best *Track
 	for i, t := range p.LeftOut {
 		if d := t.LengthS.D() + r.Gap; d <= spare && (best == nil || t.LengthS > best.LengthS) {

@@ -33,14 +33,17 @@ func (a *app) showSides(p planner.Plan, withTracks bool) {
 		}
 		if len(t.Sides) > 0 {
 			s := t.Sides[0]
-			line := fmt.Sprintf("a side holds %s at the short limit, %s nominal", s.ShortS, s.NominalS)
+			line := fmt.Sprintf("%s at the short limit, %s nominal", s.ShortS, s.NominalS)
 			if s.MeasuredS > 0 {
 				line += fmt.Sprintf(", %s as measured", s.MeasuredS)
 			}
-			fmt.Fprintln(a.out, a.paint(faint, fmt.Sprintf("%s; planned to the %s limit", line, p.Terms.Limit)))
+			a.wrap(a.paint(faint, "a side holds"), 13, fmt.Sprintf("%s; planned to the %s limit", line, p.Terms.Limit))
 		}
 	}
 }
+
+// maxRow keeps a title and its length near enough for the eye on a wide terminal.
+const maxRow = 100
 
 // showTracks prints a row a track.
 func (a *app) showTracks(s planner.Side) {
@@ -53,7 +56,7 @@ func (a *app) showTracks(s planner.Side) {
 		if t.LengthFrom != "header" && t.LengthFrom != "counted" {
 			mark = "~" // typed or estimated
 		}
-		fmt.Fprintf(a.out, "  %2d %6s  %s %s%6s\n", i+1, t.StartS, pad(plain(name), a.width-23), mark, t.LengthS)
+		fmt.Fprintf(a.out, "  %2d %6s  %s %s%6s\n", i+1, t.StartS, pad(plain(name), min(a.width, maxRow)-23), mark, t.LengthS)
 	}
 }
 
@@ -117,6 +120,9 @@ func verdict(p planner.Plan) (st style, word, rest string) {
 	}
 	if p.Cut {
 		sure += ", stopped early"
+	}
+	if p.Fits && n == 1 {
+		return good, "It fits", fmt.Sprintf("the one track has a place (%s order, %s).", p.Terms.Order, sure)
 	}
 	if p.Fits {
 		return good, "It fits", fmt.Sprintf("all %d tracks have a place (%s order, %s).", n, p.Terms.Order, sure)
