@@ -170,11 +170,16 @@ func (f *requestFlags) chooseTapes(r *planner.Request) error {
 		}
 		r.Tapes = append(r.Tapes, planner.Choice{Tape: t, Timed: f.timed})
 	}
-	if f.timed < 0 {
-		return fmt.Errorf("--tape-minutes %s: a side takes more than no time", f.timed)
+	if f.timed == 0 {
+		return nil
 	}
-	if f.timed > 0 && len(f.tapes) > 1 {
+	if len(f.tapes) > 1 {
 		return errors.New("--tape-minutes speaks of one tape: give one --tape with it")
+	}
+	// Far from the label it is a slip: both sides, hours for minutes, another tape.
+	t := r.Tapes[0].Tape
+	if far := float64(f.timed) / float64(t.Side); far < 0.75 || far > 1.25 {
+		return fmt.Errorf("--tape-minutes %s: a side of a %s takes about %s; time one side, from leader to leader, or name another tape", planner.Clock(f.timed), t.Name, planner.Clock(t.Side))
 	}
 	return nil
 }
