@@ -8,76 +8,119 @@ import (
 	"longside/planner/paper"
 )
 
+// Margins and the type scale of the card: one of each, in mm and points. The
+// list has a size of its own, one for the whole of it.
+const (
+	margin      = 4.0
+	titleSize   = 15.0
+	titleLesser = 12.0
+	noteSize    = 7.5
+	smallSize   = 6.5
+	labelSize   = 5.5
+)
+
 // card is one tape's card while it is being laid out.
 type card struct {
 	o      Options
 	f      *paper.Fonts
+	look   paper.Look
 	plan   planner.Plan
 	tape   planner.Tape
 	number int // of the set, from 1
 	of     int
 
-	title  string
-	list   list
-	panels int // fold-out panels
-	notes  []string
+	title string
+	list  list
+	folds int // fold-out panels
+	notes []string
 }
 
-// Margins and the type scale of the card: one of each, in mm and points.
-const (
-	margin    = 4.0
-	titleSize = 15.0
-	noteSize  = 7.5
-	smallSize = 6.5
-	ringSize  = 5.5
-)
-
 func newCard(p planner.Plan, i int, o Options, f *paper.Fonts) *card {
-	c := &card{o: o, f: f, plan: p, tape: p.Tapes[i], number: i + 1, of: len(p.Tapes)}
+	c := &card{o: o, f: f, look: palette(o.Ink, o.Stock), plan: p, tape: p.Tapes[i], number: i + 1, of: len(p.Tapes)}
 	c.title = paper.Clean(p.Title)
 	if c.title == "" {
 		c.title = c.tape.Name
 	}
-	c.list = newList(c.tape, f)
-	c.panels = c.list.choose(c)
-	for _, s := range []string{p.Title, p.Note} {
-		c.missing("the title", f.Line(s, paper.Bold))
-	}
+	c.missing("the title", f.Line(c.title, paper.Bold))
+	c.missing("the note", f.Line(p.Note, paper.Regular))
+	c.list = newList(c)
 	return c
 }
 
+// missing notes letters that print as boxes.
 func (c *card) missing(what string, lines ...paper.Line) {
+	seen := map[rune]bool{}
+	var names []string
 	for _, l := range lines {
-		var names []string
-		for i, r := range l.Missing() {
-			if i == 8 {
-				names = append(names, "and more")
-				break
+		for _, r := range l.Missing() {
+			if !seen[r] {
+				seen[r] = true
+				names = append(names, fmt.Sprintf("%c (U+%04X)", r, r))
 			}
-			names = append(names, fmt.Sprintf("%c (U+%04X)", r, r))
 		}
-		if len(names) > 0 {
-			c.notes = append(c.notes, fmt.Sprintf("%s: no font here holds %s; name one that does with --font", what, strings.Join(names, ", ")))
-		}
+	}
+	if len(names) > 8 {
+		names = append(names[:8], fmt.Sprintf("and %d more", len(names)-8))
+	}
+	if len(names) > 0 {
+		c.notes = append(c.notes, fmt.Sprintf("%s: no font here holds %s; name a font that does with --font", what, strings.Join(names, ", ")))
 	}
 }
 
-func (c *card) draw() *paper.Drawing {
-	d := &paper.Drawing{}
-	x := c.o.Flap + c.o.Spine
-	// Flap and spine are drawn along and turned to read from top to bottom.
-	d.Place(c.flap(), c.o.Flap, 0, 1)
-	d.Place(c.spine(), x, 0, 1)
-	front := c.front()
-	d.Place(front, x, 0, 0)
-	for i, panel := range c.list.draw(c) {
-		d.Place(panel, x+c.o.Front+float64(i)*foldOut, 0, 0)
+// pieces is the whole card, cut where a sheet cannot hold it across.
+func (c *card) pieces(widest float64) []piece {
+	c.folds = c.list.choose()
+	columns := c.list.draw()
+	outside := []panel{
+		{width: c.o.Flap, face: turned(c.flap(), c.o.Flap)},
+		{width: c.o.Spine, face: turned(c.spine(), c.o.Spine)},
+		{width: c.o.Front, face: c.front(columns)},
 	}
-	return d
+	next := func() *paper.Drawing {
+		if len(columns) == 0 {
+			return &paper.Drawing{}
+		}
+		d := columns[0]
+		columns = columns[1:]
+		return d
+	}
+	if c.list.onFront {
+		next()
+	}
+	for range c.folds {
+		outside = append(outside, panel{width: c.o.Fold, face: &paper.Drawing{}})
+	}
+	if c.o.Duplex {
+		// The back is read from left to right, which is from the last panel to the front.
+		for i := len(outside) - 1; i >= 2; i-- {
+			outside[i].back = next()
+		}
+	} else {
+		for i := 3; i < len(outside); i++ {
+			outside[i].face = next()
+		}
+	}
+	var out []piece
+	p := piece{height: c.o.Height}
+	for _, q := range outside {
+		if len(p.panels) > 0 && p.width()+q.width > widest {
+			out = append(out, p)
+			p = piece{height: c.o.Height, tab: true}
+		}
+		p.panels = append(p.panels, q)
+	}
+	return append(out, p)
+}
+
+// turned places a drawing that was made along, Height wide, to read from top to bottom.
+func turned(d *paper.Drawing, width float64) *paper.Drawing {
+	out := &paper.Drawing{}
+	out.Place(d, width, 0, 1)
+	return out
 }
 
 // kind is what a person must set the deck to: tape, type, noise reduction.
-func (c *card) kind() string {
+func (c *card) kind() []string {
 	parts := []string{c.tape.Name}
 	if c.plan.Terms.TapeType != "" {
 		parts = append(parts, "Type "+c.plan.Terms.TapeType)
@@ -87,7 +130,7 @@ func (c *card) kind() string {
 	} else if nr != "" {
 		parts = append(parts, "noise reduction "+nr)
 	}
-	return strings.Join(parts, " · ")
+	return parts
 }
 
 func (c *card) setMark() string {
@@ -97,30 +140,53 @@ func (c *card) setMark() string {
 	return fmt.Sprintf("%d of %d", c.number, c.of)
 }
 
+// under is the line below a title: place in the set, note.
+func (c *card) under() string {
+	var parts []string
+	for _, s := range []string{c.setMark(), paper.Clean(c.plan.Note)} {
+		if s != "" {
+			parts = append(parts, s)
+		}
+	}
+	return strings.Join(parts, " · ")
+}
+
+func tracks(s planner.Side) string {
+	n := "1 track"
+	if len(s.Tracks) != 1 {
+		n = fmt.Sprintf("%d tracks", len(s.Tracks))
+	}
+	return n + " · " + planner.Clock(s.UsedS.D())
+}
+
+// mid is the baseline that puts figures of a size in the middle of a box at y.
+func mid(y, points float64) float64 { return y + 0.365*points*paper.MMPerPoint }
+
 // spine is drawn along: Height wide, Spine high.
 func (c *card) spine() *paper.Drawing {
 	d := &paper.Drawing{}
-	w, h := c.o.Height, c.o.Spine
+	w, y := c.o.Height, c.o.Spine/2
 	right := c.kind()
 	if m := c.setMark(); m != "" {
-		right = m + " · " + right
+		right = append([]string{m}, right...)
 	}
-	l, _ := c.f.Fit(right, paper.Regular, smallSize, w*0.5)
-	d.Text(w-margin, h/2+smallSize*0.26*paper.MMPerPoint*1.35, l, smallSize, look.Ink, paper.Right)
+	l, _ := c.f.Fit(strings.Join(right, " · "), paper.Regular, smallSize, w*0.5)
+	d.Text(w-margin, mid(y, smallSize), l, smallSize, c.look.Ink, paper.Right)
+	room := w - 2*margin - 3 - l.Width(smallSize)
 	size := 10.0
-	t, cut := c.f.Fit(c.title, paper.Bold, size, w-3*margin-l.Width(smallSize))
+	t, cut := c.f.Fit(c.title, paper.Bold, size, room)
 	if cut {
 		size = 8
-		t, cut = c.f.Fit(c.title, paper.Bold, size, w-3*margin-l.Width(smallSize))
+		t, cut = c.f.Fit(c.title, paper.Bold, size, room)
 	}
 	if cut {
 		c.notes = append(c.notes, "the title is shortened on the spine; a shorter --title shows whole")
 	}
-	d.Text(margin, h/2+size*0.36*paper.MMPerPoint, t, size, look.Ink, paper.Left)
+	d.Text(margin, mid(y, size), t, size, c.look.Ink, paper.Left)
 	return d
 }
 
-// flap is drawn along: Height wide, Flap high. It holds both sides as strips.
+// flap is drawn along: Height wide, Flap high. It holds both sides as strips to one scale.
 func (c *card) flap() *paper.Drawing {
 	d := &paper.Drawing{}
 	w, h := c.o.Height, c.o.Flap
@@ -131,94 +197,21 @@ func (c *card) flap() *paper.Drawing {
 	const strip = 3.2
 	row := (h - 2) / float64(max(len(c.tape.Sides), 1))
 	for i, s := range c.tape.Sides {
-		y := 1 + row*float64(i) + (row-strip)/2
-		base := y + strip/2 + smallSize*0.36*paper.MMPerPoint
-		d.Text(margin, base, c.f.Line(s.Side, paper.Bold), smallSize, look.Ink, paper.Left)
-		d.Text(w-margin, base, c.f.Line(planner.Clock(s.UsedS.D()), paper.Regular), smallSize, look.Ink, paper.Right)
-		full := w - 2*margin - 4 - 9
+		y := 1 + row*(float64(i)+0.5)
+		d.Text(margin, mid(y, smallSize), c.f.Line(s.Side, paper.Bold), smallSize, c.look.Ink, paper.Left)
+		if c.o.Design == "plain" {
+			d.Text(margin+5, mid(y, smallSize), c.f.Line(tracks(s), paper.Regular), smallSize, c.look.Ink, paper.Left)
+			if i == 0 {
+				l, _ := c.f.Fit(strings.Join(c.kind(), " · "), paper.Regular, smallSize, w/2)
+				d.Text(w-margin, mid(y, smallSize), l, smallSize, c.look.Ink, paper.Right)
+			}
+			continue
+		}
+		time := c.f.Line(planner.Clock(s.UsedS.D()), paper.Regular)
+		d.Text(w-margin, mid(y, smallSize), time, smallSize, c.look.Ink, paper.Right)
+		full := w - 2*margin - 4 - time.Width(smallSize) - 2
 		run := s.RunS.D().Seconds()
-		paper.Strip{Length: run, Stretches: stretches(s)}.Draw(d, c.f, margin+4, y, full*run/longest, strip, look, 5)
-	}
-	return d
-}
-
-// front is the panel that shows through the case: title, pack, sides.
-func (c *card) front() *paper.Drawing {
-	d := &paper.Drawing{}
-	w, h := c.o.Front, c.o.Height
-	inner := w - 2*margin
-	y := margin + titleSize*0.75*paper.MMPerPoint
-	size := titleSize
-	lines, cut := c.f.Wrap(c.title, paper.Bold, size, inner, 2)
-	if len(lines) > 1 || cut {
-		size = 12
-		lines, cut = c.f.Wrap(c.title, paper.Bold, size, inner, 2)
-	}
-	if cut {
-		c.notes = append(c.notes, "the title is shortened on the front; a shorter --title shows whole")
-	}
-	for i, l := range lines {
-		if i > 0 {
-			y += size * 1.15 * paper.MMPerPoint
-		}
-		d.Text(margin, y, l, size, look.Ink, paper.Left)
-	}
-	y += noteSize * 1.5 * paper.MMPerPoint
-	note := c.plan.Note
-	if m := c.setMark(); m != "" {
-		if note != "" {
-			m += " · "
-		}
-		note = m + note
-	}
-	if l, _ := c.f.Fit(note, paper.Regular, noteSize, inner); l.Text() != "" {
-		d.Text(margin, y, l, noteSize, look.Soft, paper.Left)
-	}
-	// The pack, at its own size where the panel holds it.
-	full := paper.PackRadius(c.tape.HubMM, c.tape.ThicknessUM, c.tape.LengthM*1000)
-	scale := min(1, (w/2-2)/full)
-	top := y + 2
-	foot := h - margin
-	if c.panels == 0 {
-		foot = h - margin - c.list.frontHeight - 3
-	}
-	foot -= 5
-	scale = min(scale, (foot-top)/2/full)
-	cx, cy := w/2, (top+foot)/2
-	pack := paper.Pack{Hub: c.tape.HubMM}
-	for i, s := range c.tape.Sides {
-		switch i {
-		case 0:
-			pack.Left = bands(c.tape, s, c.plan.Terms.DeckSpeedPct, false)
-		case 1:
-			pack.Right = bands(c.tape, s, c.plan.Terms.DeckSpeedPct, true)
-		}
-	}
-	pack.Draw(d, c.f, cx, cy, scale, look, ringSize)
-	// Below: the sides, each under its half of the pack.
-	base := foot + 5 - 0.5
-	if c.panels > 0 {
-		kind, _ := c.f.Fit(c.kind(), paper.Regular, smallSize, inner)
-		_ = kind
-	}
-	for i, s := range c.tape.Sides {
-		text := fmt.Sprintf("%d tracks · %s", len(s.Tracks), planner.Clock(s.UsedS.D()))
-		if len(s.Tracks) == 1 {
-			text = "1 track · " + planner.Clock(s.UsedS.D())
-		}
-		x := margin
-		if i == 1 {
-			x = w/2 + 1
-		}
-		letter := c.f.Line(s.Side, paper.Bold)
-		d.Text(x, base, letter, noteSize, look.Ink, paper.Left)
-		d.Text(x+letter.Width(noteSize)+1.2, base, c.f.Line(text, paper.Regular), smallSize, look.Soft, paper.Left)
-		if i == 1 {
-			break
-		}
-	}
-	if c.panels == 0 {
-		d.Place(c.list.onFront(c), 0, base+3, 0)
+		paper.Strip{Length: run, Stretches: stretches(s)}.Draw(d, c.f, margin+4, y-strip/2, full*run/longest, strip, c.look, 5)
 	}
 	return d
 }

@@ -1,17 +1,21 @@
 // Package inlay draws the card that lies in the case of a cassette: front
 // panel, spine and flap in one piece, with fold-out panels when the list of
-// tracks needs them, and marks to cut and fold by.
+// tracks needs them, and marks to cut and fold by. It draws shell labels and
+// spine strips too.
 //
-// Draw is the one call. The card's picture is the tape itself: the pack as it
-// is wound at the end of side A, at its own size, side A's tracks as rings on
-// the left half and side B's, which lie on the same tape the other way round,
-// on the right.
+// Draw is the one call. Each design's picture is made of the plan itself.
+// "wound" shows the pack as it is at the end of side A, at its own size: side
+// A's tracks as rings on the left half from the hub outwards, and on the right
+// half side B's, which lie on the same tape the other way round. "line" shows
+// both sides as one strip with the flip at its turn. "plain" is type only, for
+// long lists.
 package inlay
 
 import (
 	"errors"
 	"fmt"
-	"math"
+	"slices"
+	"strings"
 
 	"longside/planner"
 	"longside/planner/paper"
@@ -26,17 +30,45 @@ const (
 	DefaultSpine  = 12.7
 	DefaultFlap   = 16.0
 	DefaultHeight = 101.0
-	foldOut       = 61.5
+	DefaultFold   = 61.5
 )
 
-// Options say how the card is made. Lengths are in mm; 0 stands for the default.
+// Sizes of a shell label and of the window in it, mm: from memory, unverified.
+const (
+	DefaultLabelWidth   = 89.5
+	DefaultLabelHeight  = 41.5
+	DefaultWindowWidth  = 42.0
+	DefaultWindowHeight = 12.0
+)
+
+// Parts are what can be drawn.
+var Parts = []string{"card", "labels", "spine"}
+
+// Designs are the card's designs, the default first.
+var Designs = []string{"wound", "line", "plain"}
+
+// Options say what is drawn and how. Lengths are in mm; 0 and the empty string
+// stand for the default.
 type Options struct {
-	Page                       string // A4 or Letter; empty: A4
-	Front, Spine, Flap, Height float64
+	Page string // A4 or Letter; empty: A4
+
+	Parts  []string // of Parts, in the order wanted; nil: the card
+	Design string   // of Designs
+	Ink    string   // of Inks
+	Stock  string   // of Stocks
+	// Picture stands on the front in place of the design's own.
+	Picture *paper.Picture
+	// Duplex prints the list on the back of the front panel and of the fold-outs,
+	// so that it needs fewer of them: pages come in pairs, front and back.
+	Duplex   bool
+	Language string // of the titles, BCP 47; empty: not said
+
+	Front, Spine, Flap, Height, Fold                   float64
+	LabelWidth, LabelHeight, WindowWidth, WindowHeight float64
 }
 
-// sizes fills in the defaults and refuses what no case and no sheet could hold.
-func (o Options) sizes() (Options, error) {
+// filled puts in the defaults and refuses what no case and no sheet could hold.
+func (o Options) filled() (Options, error) {
 	for _, s := range []struct {
 		name         string
 		v            *float64
@@ -46,6 +78,11 @@ func (o Options) sizes() (Options, error) {
 		{"spine", &o.Spine, DefaultSpine, 5, 30},
 		{"flap", &o.Flap, DefaultFlap, 8, 65},
 		{"height", &o.Height, DefaultHeight, 60, 110},
+		{"fold-out panel", &o.Fold, DefaultFold, 30, 80},
+		{"label width", &o.LabelWidth, DefaultLabelWidth, 50, 100},
+		{"label height", &o.LabelHeight, DefaultLabelHeight, 20, 64},
+		{"window width", &o.WindowWidth, DefaultWindowWidth, 0.1, 80},
+		{"window height", &o.WindowHeight, DefaultWindowHeight, 0.1, 30},
 	} {
 		if *s.v == 0 {
 			*s.v = s.def
@@ -54,23 +91,41 @@ func (o Options) sizes() (Options, error) {
 			return o, fmt.Errorf("a %s of %g mm cannot be drawn; give %g to %g", s.name, *s.v, s.min, s.mx)
 		}
 	}
+	if o.WindowWidth > o.LabelWidth-8 || o.WindowHeight > o.LabelHeight-14 {
+		return o, fmt.Errorf("a window of %g x %g mm leaves no room on a label of %g x %g", o.WindowWidth, o.WindowHeight, o.LabelWidth, o.LabelHeight)
+	}
+	for _, s := range []struct {
+		name string
+		v    *string
+		of   []string
+	}{{"design", &o.Design, Designs}, {"ink", &o.Ink, Inks()}, {"stock", &o.Stock, Stocks()}} {
+		if *s.v == "" {
+			*s.v = s.of[0]
+		}
+		if !slices.Contains(s.of, *s.v) {
+			return o, fmt.Errorf("no %s %q; choose %s", s.name, *s.v, strings.Join(s.of, ", "))
+		}
+	}
+	if len(o.Parts) == 0 {
+		o.Parts = Parts[:1]
+	}
+	for _, p := range o.Parts {
+		if !slices.Contains(Parts, p) {
+			return o, fmt.Errorf("no part %q; choose %s", p, strings.Join(Parts, ", "))
+		}
+	}
 	return o, nil
 }
 
-// look is the card's colours: a night blue and its tints on white.
-var look = paper.Look{
-	Ink: paper.RGB(22, 36, 66), Soft: paper.RGB(84, 104, 142), Pale: paper.RGB(221, 226, 234), Stock: paper.White,
-}
-
-// Draw draws a card for each tape of the plan. The notes say what a person
-// should know of the drawing, one sentence each: letters that no font holds,
-// titles that had to be shortened.
+// Draw draws what the options ask for, for each tape of the plan. The notes say
+// what a person should know of the drawing, one sentence each: letters that no
+// font holds, titles that had to be shortened, sizes to measure first.
 func Draw(p planner.Plan, o Options, f *paper.Fonts) (*paper.Document, []string, error) {
 	size, ok := paper.Sheet(o.Page)
 	if !ok {
 		return nil, nil, fmt.Errorf("no paper size %q; use A4 or Letter", o.Page)
 	}
-	o, err := o.sizes()
+	o, err := o.filled()
 	if err != nil {
 		return nil, nil, err
 	}
@@ -78,57 +133,36 @@ func Draw(p planner.Plan, o Options, f *paper.Fonts) (*paper.Document, []string,
 		return nil, nil, errors.New("the plan has no tape to draw a card for")
 	}
 	var cards []*card
-	panels := 0
 	for i := range p.Tapes {
-		c := newCard(p, i, o, f)
-		cards = append(cards, c)
-		panels = max(panels, c.panels)
+		cards = append(cards, newCard(p, i, o, f))
 	}
-	doc := &paper.Document{Title: paper.Clean(cards[0].title)}
+	doc := &paper.Document{Title: cards[0].title, Language: o.Language, Duplex: o.Duplex}
+	s := &sheets{doc: doc, size: size, f: f, look: cards[0].look, duplex: false}
+	for _, part := range o.Parts {
+		var pieces []piece
+		s.duplex, s.advice = false, nil
+		for _, c := range cards {
+			switch part {
+			case "card":
+				s.duplex = o.Duplex
+				pieces = append(pieces, c.pieces(s.widest())...)
+			case "labels":
+				pieces = append(pieces, c.labels()...)
+			case "spine":
+				pieces = append(pieces, c.strip())
+			}
+		}
+		s.advice = advice(part, pieces)
+		s.impose(pieces)
+	}
 	var notes []string
-	var drawn []*paper.Drawing
 	for _, c := range cards {
-		drawn = append(drawn, c.draw())
 		notes = append(notes, c.notes...)
 	}
-	impose(doc, size, drawn, o, panels, f)
+	if slices.Contains(o.Parts, "labels") {
+		notes = append(notes, "label sizes are from memory, unverified: lay the print on your shell first; --label-width, --label-height, --window-width and --window-height change them")
+	}
 	return doc, unique(notes), nil
-}
-
-// impose lays the cards out on sheets, upright or across, whichever holds more.
-func impose(doc *paper.Document, size paper.Size, cards []*paper.Drawing, o Options, panels int, f *paper.Fonts) {
-	w := o.Flap + o.Spine + o.Front + float64(panels)*foldOut
-	h := o.Height
-	fit := func(pw, ph float64) (nx, ny int) {
-		nx = int((pw - 2*pageEdge + between) / (w + between))
-		ny = int((ph - 2*pageEdge - footHeight + between) / (h + between))
-		return max(nx, 0), max(ny, 0)
-	}
-	pw, ph := size.Width, size.Height
-	nx, ny := fit(pw, ph)
-	if ax, ay := fit(ph, pw); ax*ay > nx*ny {
-		pw, ph, nx, ny = ph, pw, ax, ay
-	}
-	nx, ny = max(nx, 1), max(ny, 1)
-	folds := []float64{o.Flap, o.Flap + o.Spine}
-	for i := range panels {
-		folds = append(folds, o.Flap+o.Spine+o.Front+float64(i)*foldOut)
-	}
-	for len(cards) > 0 {
-		page := doc.Add(pw, ph)
-		n := min(len(cards), nx*ny)
-		cols := min(n, nx)
-		rows := (n + nx - 1) / nx
-		x0 := (pw - float64(cols)*w - float64(cols-1)*between) / 2
-		y0 := math.Max((ph-footHeight-float64(rows)*h-float64(rows-1)*between)/2, pageEdge)
-		for i, c := range cards[:n] {
-			x, y := x0+float64(i%nx)*(w+between), y0+float64(i/nx)*(h+between)
-			page.Place(c, x, y, 0)
-			marks(page, x, y, w, h, folds)
-		}
-		foot(page, f, x0, ph-pageEdge-footHeight+8)
-		cards = cards[n:]
-	}
 }
 
 func unique(notes []string) []string {

@@ -2,254 +2,310 @@ package inlay
 
 import (
 	"fmt"
+	"strings"
 
 	"longside/planner"
 	"longside/planner/paper"
 )
 
 // Type sizes of the list, points: the largest that fits is taken for the whole
-// list. Under smallest it is not read with ease: common practice, no source.
+// list. Under 5 it is not read with ease: common practice, no source.
 const (
-	largest   = 8.5
-	readable  = 6.5 // more panels are added before the type gets smaller than this
-	smallest  = 5.25
-	leading   = 1.28 // line to line, of the type size
-	entryGap  = 0.42 // more between tracks, of the type size
-	maxPanels = 3    // what an A4 sheet holds across beside front, spine and flap
+	largest     = 8.5
+	readable    = 6.0 // fold-outs are added before the type gets smaller than this
+	smallest    = 5.25
+	leading     = 1.28 // line to line, of the type size
+	entryGap    = 0.42 // more between tracks, of the type size
+	artistScale = 0.9  // the artist is a little smaller than the title, and in the second tone
+	mostFolds   = 4
+	leastPic    = 42.0 // mm of height that a picture needs with its labels when the list shares the front
 )
 
-// list is the tracks of both sides, laid out in one type size.
-type list struct {
-	f     *paper.Fonts
-	sides []planner.Side
-
-	size        float64
-	stacked     bool // artist always on a line of its own
-	frontHeight float64
+// column is a place for a part of the list.
+type column struct {
+	width, height float64
+	x, y          float64 // of its first line's left end and top, on its panel
 }
 
-func newList(t planner.Tape, f *paper.Fonts) list { return list{f: f, sides: t.Sides} }
+// list is the tracks of both sides, laid out in one type size over columns.
+type list struct {
+	c     *card
+	sides []planner.Side
+
+	size    float64
+	stacked bool // the artist has a line of its own throughout
+	short   bool // one line a track, whatever is lost
+
+	cols    []column
+	apart   bool // each side has half the columns
+	abreast bool // the two sides side by side in the one column
+	onFront bool // the first column is on the front panel
+	placed  [][]placed
+	over    int      // tracks for which there was no room at all
+	cut     []string // tracks that were shortened
+}
+
+func newList(c *card) list { return list{c: c, sides: c.tape.Sides} }
 
 // entry is a track ready to print: lines of title, then the artist, which
 // stands behind the title or under it.
 type entry struct {
 	number string
 	title  []paper.Line
-	artist paper.Line
-	below  bool // the artist has a line of its own
+	artist []paper.Line // none, or one behind the title, or up to two under it
+	below  bool
 	time   paper.Line
 	cut    bool
 	height float64
 }
 
-// step is the distance from line to line in mm.
-func (l *list) step() float64 { return l.size * leading * paper.MMPerPoint }
-
-func (l *list) head() float64 { return l.step() * 1.5 }
-
-func (l *list) columns(width float64) (num, time float64) {
-	return l.f.Line("00", paper.Regular).Width(l.size) + 1.2, l.f.Line("00:00", paper.Regular).Width(l.size) + 1.5
+// placed is an entry, or with track -1 the heading of a side, at its height in a column.
+type placed struct {
+	x, y, width float64
+	side, track int
+	entry       entry
 }
 
-func (l *list) entry(i int, t planner.Track, width float64) entry {
-	num, tm := l.columns(width)
-	w := width - num - tm
-	e := entry{number: fmt.Sprint(i + 1), time: l.f.Line(planner.Clock(t.LengthS.D()), paper.Regular)}
-	var cutTitle, cutArtist bool
-	e.title, cutTitle = l.f.Wrap(t.Title, paper.Regular, l.size, w, 2)
-	n := max(len(e.title), 1)
-	if artist := paper.Clean(t.Artist); artist != "" {
-		last := 0.0
-		if len(e.title) > 0 {
-			last = e.title[len(e.title)-1].Width(l.size) + l.size*0.7*paper.MMPerPoint
-		}
-		e.artist = l.f.Line(artist, paper.Regular)
-		if l.stacked || last+e.artist.Width(l.size*artistScale) > w {
-			e.below = true
-			n++
-			e.artist, cutArtist = l.f.Fit(artist, paper.Regular, l.size*artistScale, w)
+func (l *list) mm(ems float64) float64 { return l.size * ems * paper.MMPerPoint }
+func (l *list) step() float64          { return l.mm(leading) }
+func (l *list) head() float64          { return l.mm(leading * 1.5) }
+
+// slots are the widths of number and time, their gaps included.
+func (l *list) slots() (num, time float64) {
+	f := l.c.f
+	digits, widest := "0", "0:00"
+	for _, s := range l.sides {
+		for i, t := range s.Tracks {
+			if n := fmt.Sprint(i + 1); len(n) > len(digits) {
+				digits = n
+			}
+			if c := planner.Clock(t.LengthS.D()); len(c) > len(widest) {
+				widest = c
+			}
 		}
 	}
-	e.cut = cutTitle || cutArtist
-	e.height = float64(n)*l.step() + l.size*entryGap*paper.MMPerPoint
+	return f.Line(digits, paper.Regular).Width(l.size) + l.mm(0.5), f.Line(widest, paper.Regular).Width(l.size) + l.mm(0.7)
+}
+
+func (l *list) entry(i int, t planner.Track, width, num, tm float64) entry {
+	f := l.c.f
+	w := width - num - tm
+	e := entry{number: fmt.Sprint(i + 1), time: f.Line(planner.Clock(t.LengthS.D()), paper.Regular)}
+	most := 3
+	if l.short {
+		most = 1
+	}
+	e.title, e.cut = f.Wrap(t.Title, paper.Regular, l.size, w, most)
+	n := max(len(e.title), 1)
+	if artist := paper.Clean(t.Artist); artist != "" {
+		small, last := l.size*artistScale, 0.0
+		if len(e.title) > 0 {
+			last = e.title[len(e.title)-1].Width(l.size) + l.mm(0.7)
+		}
+		one := f.Line(artist, paper.Regular)
+		switch fits := last+one.Width(small) <= w; {
+		case fits && !l.stacked:
+			e.artist = []paper.Line{one}
+		case !l.short:
+			var cut bool
+			e.artist, cut = f.Wrap(artist, paper.Regular, small, w, 2)
+			e.cut = e.cut || cut
+			e.below = true
+			n += len(e.artist)
+		case w-last >= w/4:
+			one, e.cut = f.Fit(artist, paper.Regular, small, w-last)
+			e.artist = []paper.Line{one}
+		default:
+			e.cut = true // no room for the artist at all
+		}
+	}
+	e.height = float64(n)*l.step() + l.mm(entryGap)
 	return e
 }
 
-// artistScale sets the artist a little smaller than the title, in the second tone.
-const artistScale = 0.9
-
-// panelEntries lays the sides out over n panels. ok is false when they do not fit.
-func (l *list) panelEntries(n int, width, height float64) (at [][]placed, ok bool) {
-	at = make([][]placed, n)
-	panel, y := 0, 0.0
+// flow fills the columns in turn. When the sides are to stand apart, the second
+// begins with the second half of the columns. ok is false when not all fits.
+func (l *list) flow() (ok bool) {
+	n := len(l.cols)
+	l.placed, l.over = make([][]placed, n), 0
+	num, tm := l.slots()
+	if l.abreast {
+		return l.flowAbreast(num, tm)
+	}
+	at, y := 0, 0.0
 	for s, side := range l.sides {
 		if s > 0 {
-			if n%2 == 0 && panel < n/2 {
-				panel, y = n/2, 0
+			if l.apart {
+				if at >= n/2 {
+					return false
+				}
+				at, y = n/2, 0
 			} else if y > 0 {
 				y += l.step() * 0.8
 			}
 		}
 		headed := false
 		for i, t := range side.Tracks {
-			e := l.entry(i, t, width)
+			if at >= n {
+				l.over++
+				continue
+			}
+			e := l.entry(i, t, l.cols[at].width, num, tm)
 			need := e.height
 			if !headed {
 				need += l.head()
 			}
-			if y+need > height+l.size*entryGap*paper.MMPerPoint {
-				panel, y = panel+1, 0
-				if panel >= n {
-					return nil, false
+			if y+need > l.cols[at].height+l.mm(entryGap+leading-1) {
+				at, y = at+1, 0
+				if at >= n {
+					l.over++
+					continue
 				}
+				e = l.entry(i, t, l.cols[at].width, num, tm)
 			}
 			if !headed {
-				at[panel] = append(at[panel], placed{y: y, side: s, track: -1})
+				l.placed[at] = append(l.placed[at], placed{width: l.cols[at].width, y: y, side: s, track: -1})
 				y += l.head()
 				headed = true
 			}
-			at[panel] = append(at[panel], placed{y: y, side: s, track: i, entry: e})
+			l.placed[at] = append(l.placed[at], placed{width: l.cols[at].width, y: y, side: s, track: i, entry: e})
 			y += e.height
 		}
 	}
-	return at, true
+	return l.over == 0
 }
 
-type placed struct {
-	y     float64
-	side  int
-	track int // -1: the heading of the side
-	entry entry
+// flowAbreast sets the first side on the left and the second on the right.
+func (l *list) flowAbreast(num, tm float64) bool {
+	if len(l.sides) > 2 {
+		return false
+	}
+	col := &l.cols[0]
+	const gutter = 2.0
+	w := (col.width - gutter) / 2
+	height := 0.0
+	for s, side := range l.sides {
+		y := 0.0
+		for i, t := range side.Tracks {
+			e := l.entry(i, t, w, num, tm)
+			if e.cut {
+				return false
+			}
+			l.placed[0] = append(l.placed[0], placed{x: float64(s) * (w + gutter), width: w, y: y, side: s, track: i, entry: e})
+			y += e.height
+		}
+		height = max(height, y)
+	}
+	if height > col.height {
+		return false
+	}
+	col.height = height
+	return true
+}
+
+// columns are the places for the list with so many fold-outs.
+func (l *list) columns(folds int) (cols []column, onFront bool) {
+	o := l.c.o
+	h := o.Height - 2*margin
+	if o.Design == "plain" && o.Picture == nil {
+		cols = append(cols, column{width: o.Front - 2*margin, height: h - 17, x: margin})
+		onFront = true
+	}
+	for range folds {
+		cols = append(cols, column{o.Fold - 2*margin, h, margin, margin})
+	}
+	if o.Duplex {
+		cols = append(cols, column{o.Front - 2*margin, h, margin, margin})
+	}
+	return cols, onFront
 }
 
 // choose finds the layout: on the front when the list is short, else on as few
-// fold-out panels as keep the type readable. It returns how many.
-func (l *list) choose(c *card) int {
-	h := c.o.Height - 2*margin
-	for l.size = largest - 1; l.size >= readable; l.size -= 0.25 {
-		if ht, ok := l.fitsFront(c); ok {
-			l.frontHeight = ht
-			return 0
+// fold-outs as keep the type readable. It gives how many.
+func (l *list) choose() (folds int) {
+	if l.c.o.Design != "plain" {
+		h := l.c.o.Height - 2*margin
+		l.onFront, l.abreast, l.stacked = true, true, true
+		for l.size = largest - 1; l.size >= readable; l.size -= 0.25 {
+			l.cols = []column{{width: l.c.o.Front - 2*margin, height: h - 11 - 10 - leastPic, x: margin}}
+			if l.flow() {
+				return 0
+			}
 		}
+		l.onFront, l.abreast = false, false
 	}
-	for n := 1; n <= maxPanels; n++ {
-		for _, stacked := range []bool{true, false} {
-			l.stacked = stacked
-			least := readable
-			if stacked {
-				least = 7
+	for n := 0; n <= mostFolds; n++ {
+		l.cols, l.onFront = l.columns(n)
+		if len(l.cols) == 0 {
+			continue
+		}
+		for _, try := range []struct {
+			apart, stacked, short bool
+			from, least           float64
+		}{
+			{true, true, false, largest, 7}, {true, false, false, largest, readable},
+			{false, true, false, largest, 7}, {false, false, false, largest, readable},
+			{false, false, false, readable, smallest}, {false, false, true, readable, smallest},
+		} {
+			if try.from < largest && n < mostFolds {
+				break // small type and lost words only when no panel can be added
 			}
-			if n == maxPanels && !stacked {
-				least = smallest
+			if try.apart && (len(l.cols)%2 != 0 || len(l.sides) != 2) {
+				continue
 			}
-			for l.size = largest; l.size >= least; l.size -= 0.25 {
-				if _, ok := l.panelEntries(n, foldOut-2*margin, h); ok {
+			l.apart, l.stacked, l.short = try.apart, try.stacked, try.short
+			for l.size = try.from; l.size >= try.least; l.size -= 0.25 {
+				if l.flow() {
 					return n
 				}
 			}
 		}
 	}
 	l.size = smallest
-	return maxPanels
+	l.flow()
+	return mostFolds
 }
 
-// fitsFront tells whether both sides fit side by side under the pack, without
-// shortening anything and leaving the pack at least 36 mm across.
-func (l *list) fitsFront(c *card) (height float64, ok bool) {
-	l.stacked = true
-	if len(l.sides) > 2 {
-		return 0, false
-	}
-	w := c.o.Front/2 - margin - 1
-	for _, s := range l.sides {
-		y := 0.0
-		for i, t := range s.Tracks {
-			e := l.entry(i, t, w)
-			if e.cut {
-				return 0, false
-			}
-			y += e.height
-		}
-		height = max(height, y)
-	}
-	return height, height <= c.o.Height-2*margin-16-5-3-40
-}
-
-// onFront draws the two sides side by side.
-func (l *list) onFront(c *card) *paper.Drawing {
-	d := &paper.Drawing{}
-	w := c.o.Front/2 - margin - 1
-	for s, side := range l.sides {
-		x := margin
-		if s == 1 {
-			x = c.o.Front/2 + 1
-		}
-		y := 0.0
-		for i, t := range side.Tracks {
-			e := l.entry(i, t, w)
-			l.put(c, d, x, y, w, placed{side: s, track: i, entry: e})
-			y += e.height
-		}
-	}
-	return d
-}
-
-// draw draws the fold-out panels, none when the list is on the front.
-func (l *list) draw(c *card) []*paper.Drawing {
-	if c.panels == 0 {
-		return nil
-	}
-	w, h := foldOut-2*margin, c.o.Height-2*margin
-	at, ok := l.panelEntries(c.panels, w, h)
-	if !ok {
-		// Even the smallest type does not hold the list: what is over is left out, and said.
-		at = make([][]placed, c.panels)
-		c.notes = append(c.notes, fmt.Sprintf("the list of %s is too long for the card; only its beginning is printed", c.tape.Name))
-		for n := len(l.sides); n > 0; n-- {
-			short := *l
-			short.sides = nil
-			for _, s := range l.sides {
-				s.Tracks = s.Tracks[:min(len(s.Tracks), 20*c.panels)]
-				short.sides = append(short.sides, s)
-			}
-			if got, ok := short.panelEntries(c.panels, w, h); ok {
-				at = got
-				break
-			}
-		}
+// draw draws each column; what did not fit is noted.
+func (l *list) draw() []*paper.Drawing {
+	if l.over > 0 {
+		l.c.notes = append(l.c.notes, fmt.Sprintf("the card of %s has no room for its last tracks: %d are not on it", l.c.tape.Name, l.over))
 	}
 	var out []*paper.Drawing
-	for _, panel := range at {
+	for i, col := range l.placed {
 		d := &paper.Drawing{}
-		for _, p := range panel {
-			l.put(c, d, margin, margin+p.y, w, p)
+		for _, p := range col {
+			l.put(d, l.cols[i].x+p.x, l.cols[i].y+p.y, p)
 		}
 		out = append(out, d)
+	}
+	if len(l.cut) > 0 {
+		l.c.notes = append(l.c.notes, fmt.Sprintf("shortened on the card of %s: %s", l.c.tape.Name, strings.Join(l.cut, ", ")))
 	}
 	return out
 }
 
-// put draws a heading or a track with its top at y.
-func (l *list) put(c *card, d *paper.Drawing, x, y, w float64, p placed) {
+// put draws a heading or a track with its top left corner at (x, y).
+func (l *list) put(d *paper.Drawing, x, y float64, p placed) {
+	c, f, look := l.c, l.c.f, l.c.look
 	base := y + l.step()*0.78
 	side := l.sides[p.side]
+	right := x + p.width
 	if p.track < 0 {
-		letter := l.f.Line("Side "+side.Side, paper.Bold)
-		d.Text(x, base, letter, l.size, look.Ink, paper.Left)
-		d.Text(x+w, base, l.f.Line(planner.Clock(side.UsedS.D()), paper.Bold), l.size, look.Ink, paper.Right)
-		d.Line(x, base+l.size*0.32*paper.MMPerPoint, x+w, base+l.size*0.32*paper.MMPerPoint, paper.Stroke(look.Ink, 0.2))
+		d.Text(x, base, f.Line("Side "+side.Side, paper.Bold), l.size, look.Ink, paper.Left)
+		d.Text(right, base, f.Line(planner.Clock(side.UsedS.D()), paper.Bold), l.size, look.Ink, paper.Right)
+		d.Line(x, base+l.mm(0.34), right, base+l.mm(0.34), paper.Stroke(look.Ink, 0.2))
 		return
 	}
-	e := p.entry
-	t := side.Tracks[p.track]
-	what := fmt.Sprintf("%s%d %q", side.Side, p.track+1, t.Title)
+	e, t := p.entry, side.Tracks[p.track]
+	what := fmt.Sprintf("%s%d %q", side.Side, p.track+1, paper.Clean(t.Title))
 	if e.cut {
-		c.notes = append(c.notes, what+": shortened on the card")
+		l.cut = append(l.cut, fmt.Sprintf("%s%d", side.Side, p.track+1))
 	}
-	c.missing(what, append(append([]paper.Line(nil), e.title...), e.artist)...)
-	num, _ := l.columns(w)
-	d.Text(x+num-1.2, base, l.f.Line(e.number, paper.Regular), l.size, look.Soft, paper.Right)
-	d.Text(x+w, base, e.time, l.size, look.Ink, paper.Right)
+	c.missing(what, f.Line(t.Title, paper.Regular), f.Line(t.Artist, paper.Regular))
+	num, _ := l.slots()
+	d.Text(x+num-l.mm(0.5), base, f.Line(e.number, paper.Regular), l.size, look.Soft, paper.Right)
+	d.Text(right, base, e.time, l.size, look.Ink, paper.Right)
 	for i, t := range e.title {
 		if i > 0 {
 			base += l.step()
@@ -257,13 +313,13 @@ func (l *list) put(c *card, d *paper.Drawing, x, y, w float64, p placed) {
 		d.Text(x+num, base, t, l.size, look.Ink, paper.Left)
 	}
 	ax := x + num
-	switch {
-	case e.artist.Text() == "":
-		return
-	case e.below:
-		base += l.step()
-	case len(e.title) > 0:
-		ax += e.title[len(e.title)-1].Width(l.size) + l.size*0.7*paper.MMPerPoint
+	if !e.below && len(e.title) > 0 {
+		ax += e.title[len(e.title)-1].Width(l.size) + l.mm(0.7)
 	}
-	d.Text(ax, base, e.artist, l.size*artistScale, look.Soft, paper.Left)
+	for i, a := range e.artist {
+		if e.below && (i > 0 || len(e.title) > 0) {
+			base += l.step()
+		}
+		d.Text(ax, base, a, l.size*artistScale, look.Soft, paper.Left)
+	}
 }

@@ -11,8 +11,11 @@ import (
 // on cassettes; GB/T 14855-1993 rounds it to 47.6).
 const speed = 47.625
 
+// labelRoom is what the numbers take beyond the pack's rim, mm.
+const labelRoom = 3.9
+
 // stretches lays a side out in seconds from pressing record: the tracks in two
-// tones by turns, labelled by number, and the blanks between them.
+// tones by turns, labelled by number.
 func stretches(s planner.Side) []paper.Stretch {
 	var out []paper.Stretch
 	for i, t := range s.Tracks {
@@ -23,6 +26,26 @@ func stretches(s planner.Side) []paper.Stretch {
 		out = append(out, paper.Stretch{From: t.StartS.D().Seconds(), To: t.EndS().D().Seconds(), Tone: tone, Label: fmt.Sprint(i + 1)})
 	}
 	return out
+}
+
+// rim is the radius of the tape's whole pack, mm.
+func (c *card) rim() float64 {
+	return paper.PackRadius(c.tape.HubMM, c.tape.ThicknessUM, c.tape.LengthM*1000)
+}
+
+// wound draws the pack.
+func (c *card) wound(d *paper.Drawing, cx, cy, scale float64) {
+	pack := paper.Pack{Hub: c.tape.HubMM}
+	fast := c.plan.Terms.DeckSpeedPct
+	for i, s := range c.tape.Sides {
+		switch i {
+		case 0:
+			pack.Left = bands(c.tape, s, fast, false)
+		case 1:
+			pack.Right = bands(c.tape, s, fast, true)
+		}
+	}
+	pack.Draw(d, c.f, cx, cy, scale, c.look, labelSize)
 }
 
 // bands winds a side on the pack as it stands at the end of side A. Side A's
@@ -36,19 +59,15 @@ func bands(t planner.Tape, s planner.Side, deckSpeedPct float64, fromOutside boo
 		}
 		return paper.PackRadius(t.HubMM, t.ThicknessUM, l)
 	}
-	inner, outer := t.HubMM, paper.PackRadius(t.HubMM, t.ThicknessUM, total)
 	var out []paper.Band
 	add := func(a, b float64, tone paper.Tone, label string) {
-		if a > b {
-			a, b = b, a
-		}
-		if b > a {
-			out = append(out, paper.Band{Inner: a, Outer: b, Tone: tone, Label: label})
+		if a != b {
+			out = append(out, paper.Band{Inner: min(a, b), Outer: max(a, b), Tone: tone, Label: label})
 		}
 	}
-	at := inner
+	at, end := t.HubMM, paper.PackRadius(t.HubMM, t.ThicknessUM, total)
 	if fromOutside {
-		at = outer
+		at, end = end, at
 	}
 	for _, st := range stretches(s) {
 		a, b := radius(st.From), radius(st.To)
@@ -56,10 +75,6 @@ func bands(t planner.Tape, s planner.Side, deckSpeedPct float64, fromOutside boo
 		add(a, b, st.Tone, st.Label)
 		at = b
 	}
-	if fromOutside {
-		add(at, inner, paper.Blank, "")
-	} else {
-		add(at, outer, paper.Blank, "")
-	}
+	add(at, end, paper.Blank, "")
 	return out
 }

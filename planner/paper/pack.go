@@ -43,7 +43,7 @@ func PackRadius(hubMM, thicknessUM, lengthMM float64) float64 {
 type Band struct {
 	Inner, Outer float64
 	Tone         Tone
-	Label        string // drawn where the ring is thick enough for it
+	Label        string // drawn outside the pack, with a ray to the ring
 }
 
 // Pack is tape wound on a hub, seen from the side. Right, when there is any,
@@ -57,67 +57,81 @@ type Pack struct {
 // hubTeeth is how many teeth the picture's hub has. Six is common practice, no source.
 const hubTeeth = 6
 
-// Draw draws the pack about (cx, cy) at so many times its own size. Labels are
-// set at the size given in points, each in the middle of its ring, where the
-// ring is at least as thick as a figure is high; they step round the pack from
-// ring to ring, so that the eye can follow the winding.
+// Draw draws the pack about (cx, cy) at so many times its own size. A label
+// stands outside the pack, at the size given in points, at the end of a ray
+// from a dot on its ring; the rays step round from ring to ring, so that the
+// dots follow the winding. Where there are too many labels for the room, every
+// second, fifth or tenth is drawn. Labels take about 2.5 em beyond the rim.
 func (p Pack) Draw(d *Drawing, f *Fonts, cx, cy, scale float64, look Look, points float64) {
-	half := func(bands []Band, from, to float64) {
-		for _, b := range bands {
-			d.Path(Ring(cx, cy, b.Inner*scale, b.Outer*scale, from, to), Fill(look.tone(b.Tone)))
-		}
-		// Where two stretches meet: a hairline of bare stock.
-		for i, b := range bands {
-			if i == 0 || b.Inner == b.Outer {
-				continue
-			}
-			var arc Path
-			arc.Arc(cx, cy, b.Inner*scale, from, to)
-			d.Path(arc, Stroke(look.Stock, 0.12))
-		}
-	}
-	label := func(bands []Band, from, to float64) {
-		n := 0
-		for _, b := range bands {
-			if b.Label != "" {
-				n++
-			}
-		}
-		i := 0
-		for _, b := range bands {
-			if b.Label == "" {
-				continue
-			}
-			i++
-			l := f.Line(b.Label, Bold)
-			figure := 0.73 * points * MMPerPoint // a figure is about 0.73 em high
-			if (b.Outer-b.Inner)*scale < figure*1.15 {
-				continue
-			}
-			a := from + (to-from)*float64(i)/float64(n+1)
-			r := (b.Inner + b.Outer) / 2 * scale
-			ink := look.Stock
-			if b.Tone == Blank || b.Tone == Leader {
-				ink = look.Ink
-			}
-			d.Text(cx+r*math.Cos(a), cy+r*math.Sin(a)+figure/2, l, points, ink, Centre)
-		}
-	}
+	rim := p.Rim() * scale
 	if p.Right == nil {
-		half(p.Left, -math.Pi/2, 1.5*math.Pi)
-		label(p.Left, -math.Pi/2, 1.5*math.Pi)
+		rings(d, p.Left, cx, cy, scale, -math.Pi/2, 1.5*math.Pi, look)
+		rays(d, f, p.Left, cx, cy, scale, rim, -math.Pi/2, 1.5*math.Pi, look, points)
 	} else {
-		half(p.Left, math.Pi/2, 1.5*math.Pi)
-		half(p.Right, -math.Pi/2, math.Pi/2)
-		label(p.Left, 1.4*math.Pi, 0.6*math.Pi)
-		label(p.Right, -0.4*math.Pi, 0.4*math.Pi)
-		r := p.Hub
-		for _, b := range append(append([]Band(nil), p.Left...), p.Right...) {
-			r = math.Max(r, b.Outer)
-		}
-		d.Line(cx, cy-r*scale, cx, cy+r*scale, Stroke(look.Stock, 0.5))
+		// Both halves are read from the top down.
+		rings(d, p.Left, cx, cy, scale, math.Pi/2, 1.5*math.Pi, look)
+		rings(d, p.Right, cx, cy, scale, -math.Pi/2, math.Pi/2, look)
+		rays(d, f, p.Left, cx, cy, scale, rim, 1.46*math.Pi, 0.54*math.Pi, look, points)
+		rays(d, f, p.Right, cx, cy, scale, rim, -0.46*math.Pi, 0.46*math.Pi, look, points)
+		d.Line(cx, cy-rim-0.2, cx, cy+rim+0.2, Stroke(look.Stock, 0.5))
 	}
 	hub(d, cx, cy, p.Hub*scale, look)
+}
+
+// Rim is the radius of the whole pack in mm.
+func (p Pack) Rim() float64 {
+	r := p.Hub
+	for _, bands := range [][]Band{p.Left, p.Right} {
+		for _, b := range bands {
+			r = math.Max(r, b.Outer)
+		}
+	}
+	return r
+}
+
+func rings(d *Drawing, bands []Band, cx, cy, scale, from, to float64, look Look) {
+	for _, b := range bands {
+		d.Path(Ring(cx, cy, b.Inner*scale, b.Outer*scale, from, to), Fill(look.tone(b.Tone)))
+	}
+}
+
+func rays(d *Drawing, f *Fonts, bands []Band, cx, cy, scale, rim, from, to float64, look Look, points float64) {
+	var labelled []Band
+	widest := 0.0
+	for _, b := range bands {
+		if b.Label != "" {
+			labelled = append(labelled, b)
+			widest = math.Max(widest, f.Line(b.Label, Regular).Width(points))
+		}
+	}
+	n := len(labelled)
+	if n == 0 {
+		return
+	}
+	far := rim + 0.9 + widest*0.5 + 0.4 // the middle of the label
+	step := 1
+	for _, s := range []int{1, 2, 5, 10, 20, 50, 100} {
+		step = s
+		if math.Abs(to-from)*far/float64(n)*float64(s) >= 1.15*math.Max(widest, points*MMPerPoint) {
+			break
+		}
+	}
+	for i, b := range labelled {
+		if (i+1)%step != 0 && !(i == 0 && step > 1) {
+			continue
+		}
+		a := from + (to-from)*(float64(i)+0.5)/float64(n)
+		sin, cos := math.Sincos(a)
+		mid := (b.Inner + b.Outer) / 2 * scale
+		on, off := look.Stock, look.Ink
+		if b.Tone == Blank || b.Tone == Leader {
+			on = look.Ink
+		}
+		d.Line(cx+cos*mid, cy+sin*mid, cx+cos*rim, cy+sin*rim, Stroke(on, 0.12))
+		d.Circle(cx+cos*mid, cy+sin*mid, math.Max(math.Min(0.38, (b.Outer-b.Inner)*scale*0.36), 0.16), Fill(on))
+		d.Line(cx+cos*rim, cy+sin*rim, cx+cos*(rim+0.8), cy+sin*(rim+0.8), Stroke(off, 0.12))
+		d.Text(cx+cos*far, cy+sin*far+0.365*points*MMPerPoint, f.Line(b.Label, Regular), points, off, Centre)
+	}
 }
 
 // hub draws the empty spool: a ring with teeth that point inwards.

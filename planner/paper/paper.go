@@ -234,6 +234,7 @@ func lower(s string) string {
 type Document struct {
 	Title    string
 	Language string // BCP 47; empty: not said
+	Duplex   bool   // pages come in pairs, front and back, turned about the vertical axis
 	Pages    []*Page
 }
 

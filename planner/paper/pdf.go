@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf16"
@@ -14,51 +15,71 @@ import (
 	"github.com/go-text/typesetting/font"
 )
 
-// PDF writes the document as PDF 1.7 (ISO 32000-1): text that can be searched,
-// every glyph embedded, page boxes of the exact size, and a wish that viewers
-// print at 100 %. There is no date in it, so the same document gives the same bytes.
+// PDF writes the document as PDF/A-2b (ISO 19005-2, on PDF 1.7, ISO 32000-1):
+// text that can be searched, every glyph embedded, page boxes of the exact size,
+// and a wish that viewers print at 100 %. There is no date in it, so the same
+// document gives the same bytes.
 func (d *Document) PDF() ([]byte, error) {
 	if len(d.Pages) == 0 {
 		return nil, errors.New("a document needs a page")
 	}
-	w := &pdfWriter{cids: map[cidKey]int{}}
+	w := &pdfWriter{cids: map[cidKey]int{}, pictures: map[pictureKey]int{}}
 	w.outlines, w.widths, w.texts = []Path{{}}, []int{0}, []string{""}
-	// Fixed numbers: 1 catalogue, 2 page tree, 3 to 8 the font; pages follow.
-	const first = 9
-	w.offsets = make([]int, first+2*len(d.Pages)+1)
+	// The comment of bytes above 127 marks the file as binary (ISO 19005-2, 6.1.2).
 	w.out.WriteString("%PDF-1.7\n%\xE2\xE3\xCF\xD3\n")
+	catalogue, tree, font, info, meta, icc := w.next(), w.next(), w.next(), w.next(), w.next(), w.next()
 
 	var kids []string
-	contents := make([][]byte, len(d.Pages))
-	for i, p := range d.Pages {
-		contents[i] = w.content(p)
-		kids = append(kids, fmt.Sprintf("%d 0 R", first+2*i))
+	for _, p := range d.Pages {
+		page, content := w.next(), w.next()
+		data, err := w.content(p)
+		if err != nil {
+			return nil, err
+		}
+		box := fmt.Sprintf("[0 0 %s %s]", num(p.Width/MMPerPoint), num(p.Height/MMPerPoint))
+		pictures := ""
+		if len(w.onPage) > 0 {
+			pictures = " /XObject <<"
+			for _, n := range w.onPage {
+				pictures += fmt.Sprintf(" /P%d %d 0 R", n, n)
+			}
+			pictures += " >>"
+		}
+		w.object(page, "<< /Type /Page /Parent %d 0 R /MediaBox %s /CropBox %s /TrimBox %s /Resources << /Font << /F %d 0 R >>%s >> /Contents %d 0 R >>",
+			tree, box, box, box, font, pictures, content)
+		w.stream(content, "", data)
+		kids = append(kids, fmt.Sprintf("%d 0 R", page))
 	}
-	lang := ""
+	lang, duplex := "", ""
 	if d.Language != "" {
 		lang = " /Lang " + pdfText(d.Language)
 	}
-	w.object(1, "<< /Type /Catalog /Pages 2 0 R%s /ViewerPreferences << /PrintScaling /None /DisplayDocTitle true >> >>", lang)
-	w.object(2, "<< /Type /Pages /Count %d /Kids [%s] >>", len(kids), strings.Join(kids, " "))
-	w.font()
-	for i, p := range d.Pages {
-		box := fmt.Sprintf("[0 0 %s %s]", num(p.Width/MMPerPoint), num(p.Height/MMPerPoint))
-		w.object(first+2*i, "<< /Type /Page /Parent 2 0 R /MediaBox %s /CropBox %s /TrimBox %s /Resources << /Font << /F 3 0 R >> >> /Contents %d 0 R >>",
-			box, box, box, first+2*i+1)
-		w.stream(first+2*i+1, "", contents[i])
+	if d.Duplex {
+		duplex = " /Duplex /DuplexFlipLongEdge"
+		if p := d.Pages[0]; p.Width > p.Height {
+			duplex = " /Duplex /DuplexFlipShortEdge"
+		}
 	}
-	info := first + 2*len(d.Pages)
-	w.object(info, "<< /Title %s /Producer %s >>", pdfText(d.Title), pdfText("longside"))
+	title := Clean(d.Title)
+	w.object(catalogue, "<< /Type /Catalog /Pages %d 0 R /Metadata %d 0 R%s /ViewerPreferences << /PrintScaling /None /DisplayDocTitle true%s >> /OutputIntents [<< /Type /OutputIntent /S /GTS_PDFA1 /OutputConditionIdentifier (sRGB) /Info (sRGB) /DestOutputProfile %d 0 R >>] >>",
+		tree, meta, lang, duplex, icc)
+	w.object(tree, "<< /Type /Pages /Count %d /Kids [%s] >>", len(kids), strings.Join(kids, " "))
+	w.font(font)
+	w.object(info, "<< /Title %s /Producer %s >>", pdfText(title), pdfText(producer))
+	w.plain(meta, " /Type /Metadata /Subtype /XML", xmp(title, d.Language))
+	w.stream(icc, " /N 3", srgbProfile())
 
 	id := fmt.Sprintf("<%X>", md5.Sum(w.out.Bytes()))
 	xref := w.out.Len()
-	fmt.Fprintf(&w.out, "xref\n0 %d\n0000000000 65535 f \n", len(w.offsets))
-	for _, at := range w.offsets[1:] {
+	fmt.Fprintf(&w.out, "xref\n0 %d\n0000000000 65535 f \n", len(w.offsets)+1)
+	for _, at := range w.offsets {
 		fmt.Fprintf(&w.out, "%010d 00000 n \n", at)
 	}
-	fmt.Fprintf(&w.out, "trailer\n<< /Size %d /Root 1 0 R /Info %d 0 R /ID [%s %s] >>\nstartxref\n%d\n%%%%EOF\n", len(w.offsets), info, id, id, xref)
+	fmt.Fprintf(&w.out, "trailer\n<< /Size %d /Root %d 0 R /Info %d 0 R /ID [%s %s] >>\nstartxref\n%d\n%%%%EOF\n", len(w.offsets)+1, catalogue, info, id, id, xref)
 	return w.out.Bytes(), nil
 }
+
+const producer = "longside"
 
 type cidKey struct {
 	face int
@@ -66,33 +87,79 @@ type cidKey struct {
 	text string
 }
 
+type pictureKey struct {
+	picture *Picture
+	w, h    float64
+}
+
 // pdfWriter gathers objects, and the glyphs of all pages as one font.
 type pdfWriter struct {
 	out     bytes.Buffer
-	offsets []int
+	offsets []int // of object 1 and on
 
 	cids     map[cidKey]int
 	outlines []Path
 	widths   []int
 	texts    []string
+
+	pictures map[pictureKey]int // object numbers
+	onPage   []int              // pictures of the page in hand
+}
+
+// next gives the number of a new object.
+func (w *pdfWriter) next() int {
+	w.offsets = append(w.offsets, 0)
+	return len(w.offsets)
 }
 
 func (w *pdfWriter) object(n int, format string, args ...any) {
-	w.offsets[n] = w.out.Len()
+	w.offsets[n-1] = w.out.Len()
 	fmt.Fprintf(&w.out, "%d 0 obj\n", n)
 	fmt.Fprintf(&w.out, format, args...)
 	w.out.WriteString("\nendobj\n")
 }
 
+// stream writes data compressed, plain as it is: a file's metadata must be
+// readable without a filter (ISO 19005-2, 6.6.2.1).
 func (w *pdfWriter) stream(n int, dict string, data []byte) {
 	var z bytes.Buffer
 	zw := zlib.NewWriter(&z)
 	zw.Write(data) // a bytes.Buffer takes everything
 	zw.Close()
-	w.offsets[n] = w.out.Len()
-	fmt.Fprintf(&w.out, "%d 0 obj\n<< /Length %d /Filter /FlateDecode%s >>\nstream\n", n, z.Len(), dict)
-	w.out.Write(z.Bytes())
+	w.plain(n, dict+" /Filter /FlateDecode", z.Bytes())
+}
+
+func (w *pdfWriter) plain(n int, dict string, data []byte) {
+	w.offsets[n-1] = w.out.Len()
+	fmt.Fprintf(&w.out, "%d 0 obj\n<<%s /Length %d >>\nstream\n", n, dict, len(data))
+	w.out.Write(data)
 	w.out.WriteString("\nendstream\nendobj\n")
+}
+
+// picture writes a picture once for each size and gives its object.
+func (w *pdfWriter) picture(it item) (int, error) {
+	k := pictureKey{it.picture, it.w, it.h}
+	if n, ok := w.pictures[k]; ok {
+		return n, nil
+	}
+	n := w.next()
+	w.pictures[k] = n
+	img := it.picture.raster(it.w, it.h)
+	dict := fmt.Sprintf(" /Type /XObject /Subtype /Image /Width %d /Height %d /ColorSpace /DeviceRGB /BitsPerComponent 8", img.Rect.Dx(), img.Rect.Dy())
+	if it.picture.photo {
+		data, _, err := it.picture.encoded(it.w, it.h)
+		if err != nil {
+			return 0, err
+		}
+		w.plain(n, dict+" /Filter /DCTDecode", data)
+		return n, nil
+	}
+	rgb := make([]byte, 0, img.Rect.Dx()*img.Rect.Dy()*3)
+	for i := 0; i < len(img.Pix); i += 4 {
+		rgb = append(rgb, img.Pix[i:i+3]...)
+	}
+	w.stream(n, dict, rgb)
+	return n, nil
 }
 
 // cid gives a glyph its number in the font. Each pair of shape and source text
@@ -112,8 +179,9 @@ func (w *pdfWriter) cid(g glyph) int {
 
 // content writes a page's operators. One transform at the top puts everything
 // in millimetres from the top left.
-func (w *pdfWriter) content(p *Page) []byte {
+func (w *pdfWriter) content(p *Page) ([]byte, error) {
 	var b bytes.Buffer
+	w.onPage = nil
 	k := 1 / MMPerPoint
 	fmt.Fprintf(&b, "%s 0 0 %s 0 %s cm\n", num(k), num(-k), num(p.Height*k))
 	for _, it := range p.items {
@@ -122,9 +190,20 @@ func (w *pdfWriter) content(p *Page) []byte {
 			w.path(&b, it)
 		case it.line.glyphs != nil:
 			w.text(&b, it)
+		case it.picture != nil:
+			n, err := w.picture(it)
+			if err != nil {
+				return nil, err
+			}
+			if !slices.Contains(w.onPage, n) {
+				w.onPage = append(w.onPage, n)
+			}
+			// A picture fills the unit square with y up (8.9.5.1).
+			m := matrix{a: it.w, d: -it.h, f: it.h}.then(it.at)
+			fmt.Fprintf(&b, "q %s %s %s %s %s %s cm /P%d Do Q\n", num(m.a), num(m.b), num(m.c), num(m.d), num(m.e), num(m.f), n)
 		}
 	}
-	return b.Bytes()
+	return b.Bytes(), nil
 }
 
 func (w *pdfWriter) path(b *bytes.Buffer, it item) {
@@ -201,14 +280,13 @@ func (w *pdfWriter) text(b *bytes.Buffer, it item) {
 	b.WriteString("ET\n")
 }
 
-// font writes objects 3 to 8: one composite font with all the glyphs used.
-func (w *pdfWriter) font() {
-	sum := md5.New()
-	for i, p := range w.outlines {
-		fmt.Fprintln(sum, p.segs, w.widths[i], w.texts[i])
-	}
+// font writes one composite font with all the glyphs used.
+func (w *pdfWriter) font(n int) {
+	cid, descriptor, file, unicode := w.next(), w.next(), w.next(), w.next()
+	program := cff("LongsideText", w.outlines, w.widths)
+	sum := md5.Sum(program)
 	tag := make([]byte, 6) // the subset's tag, six letters (9.6.4)
-	for i, v := range sum.Sum(nil)[:6] {
+	for i, v := range sum[:6] {
 		tag[i] = 'A' + v%26
 	}
 	name := string(tag) + "+LongsideText"
@@ -216,12 +294,11 @@ func (w *pdfWriter) font() {
 	for _, v := range w.widths[1:] {
 		fmt.Fprintf(&widths, "%d ", v)
 	}
-	w.object(3, "<< /Type /Font /Subtype /Type0 /BaseFont /%s /Encoding /Identity-H /DescendantFonts [4 0 R] /ToUnicode 7 0 R >>", name)
-	w.object(4, "<< /Type /Font /Subtype /CIDFontType0 /BaseFont /%s /CIDSystemInfo << /Registry (Adobe) /Ordering (Identity) /Supplement 0 >> /FontDescriptor 5 0 R /DW 0 /W [1 [%s]] >>", name, widths.String())
-	w.object(5, "<< /Type /FontDescriptor /FontName /%s /Flags 4 /FontBBox [-1000 -500 2000 1200] /ItalicAngle 0 /Ascent 928 /Descent -236 /CapHeight 729 /StemV 80 /FontFile3 6 0 R >>", name)
-	w.stream(6, " /Subtype /CIDFontType0C", cff(name, w.outlines, w.widths))
-	w.stream(7, "", w.toUnicode())
-	w.object(8, "null")
+	w.object(n, "<< /Type /Font /Subtype /Type0 /BaseFont /%s-Identity-H /Encoding /Identity-H /DescendantFonts [%d 0 R] /ToUnicode %d 0 R >>", name, cid, unicode)
+	w.object(cid, "<< /Type /Font /Subtype /CIDFontType0 /BaseFont /%s /CIDSystemInfo << /Registry (Adobe) /Ordering (Identity) /Supplement 0 >> /FontDescriptor %d 0 R /DW 0 /W [1 [%s]] >>", name, descriptor, widths.String())
+	w.object(descriptor, "<< /Type /FontDescriptor /FontName /%s /Flags 4 /FontBBox [-1000 -500 2000 1200] /ItalicAngle 0 /Ascent 928 /Descent -236 /CapHeight 729 /StemV 80 /FontFile3 %d 0 R >>", name, file)
+	w.stream(file, " /Subtype /CIDFontType0C", cff(name, w.outlines, w.widths))
+	w.stream(unicode, "", w.toUnicode())
 }
 
 // toUnicode maps each CID back to text (9.10.3), in blocks of 100 at most.

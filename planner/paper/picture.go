@@ -1,4 +1,181 @@
 package paper
 
-// Picture is a raster picture.
-type Picture struct{}
+import (
+	"bytes"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"image"
+	"image/color"
+	"image/jpeg"
+	"image/png"
+	"math"
+
+	"golang.org/x/image/draw"
+)
+
+// Picture is a raster picture, upright, ready to be drawn in a box.
+type Picture struct {
+	img   image.Image
+	photo bool // it came as JPEG, and is written as such
+}
+
+// maxPicture bounds a picture's pixels before it is decoded: 64 million is more
+// than a camera gives, and takes 256 MB while it is read.
+const maxPicture = 64e6
+
+// DecodePicture reads a JPEG or PNG picture; one that a camera turned (Exif
+// orientation) is turned upright.
+func DecodePicture(data []byte) (p *Picture, err error) {
+	defer func() {
+		if recover() != nil {
+			p, err = nil, errors.New("the picture is damaged; save it again or use another")
+		}
+	}()
+	cfg, kind, err := image.DecodeConfig(bytes.NewReader(data))
+	if err != nil {
+		return nil, errors.New("not a JPEG or PNG picture; use one of these")
+	}
+	if n := float64(cfg.Width) * float64(cfg.Height); n > maxPicture || cfg.Width < 1 || cfg.Height < 1 {
+		return nil, fmt.Errorf("a picture of %d x %d pixels is too large; make it smaller than 64 million", cfg.Width, cfg.Height)
+	}
+	img, _, err := image.Decode(bytes.NewReader(data))
+	if err != nil {
+		return nil, errors.New("the picture is damaged or cut off; save it again or use another")
+	}
+	p = &Picture{img: img, photo: kind == "jpeg"}
+	if p.photo {
+		p.img = upright(p.img, orientation(data))
+	}
+	return p, nil
+}
+
+// Ratio is height by width.
+func (p *Picture) Ratio() float64 {
+	b := p.img.Bounds()
+	return float64(b.Dy()) / float64(b.Dx())
+}
+
+// cropped gives the middle of the picture that has the ratio of a box.
+func (p *Picture) cropped(w, h float64) image.Rectangle {
+	b := p.img.Bounds()
+	want := h / w
+	if have := p.Ratio(); have > want {
+		cut := int(math.Round(float64(b.Dy()) - float64(b.Dx())*want))
+		b.Min.Y += cut / 2
+		b.Max.Y -= cut - cut/2
+	} else {
+		cut := int(math.Round(float64(b.Dx()) - float64(b.Dy())/want))
+		b.Min.X += cut / 2
+		b.Max.X -= cut - cut/2
+	}
+	if b.Empty() {
+		b = p.img.Bounds()
+	}
+	return b
+}
+
+// printDPI is as fine as a printed photograph is seen to be (common practice, no source).
+const printDPI = 300
+
+// raster gives the picture for a box of w by h mm, at 300 dots an inch at the
+// most, on white.
+func (p *Picture) raster(w, h float64) *image.RGBA {
+	src := p.cropped(w, h)
+	pw, ph := int(math.Ceil(w/25.4*printDPI)), int(math.Ceil(h/25.4*printDPI))
+	if pw > src.Dx() {
+		pw, ph = src.Dx(), src.Dy()
+	}
+	out := image.NewRGBA(image.Rect(0, 0, max(pw, 1), max(ph, 1)))
+	draw.Draw(out, out.Bounds(), image.White, image.Point{}, draw.Src)
+	draw.CatmullRom.Scale(out, out.Bounds(), p.img, src, draw.Over, nil)
+	return out
+}
+
+// encoded is the picture for a box of w by h mm as a file: JPEG for what came as
+// one, PNG for all else.
+func (p *Picture) encoded(w, h float64) (data []byte, mime string, err error) {
+	var b bytes.Buffer
+	if p.photo {
+		err = jpeg.Encode(&b, p.raster(w, h), &jpeg.Options{Quality: 92})
+		return b.Bytes(), "image/jpeg", err
+	}
+	err = png.Encode(&b, p.raster(w, h))
+	return b.Bytes(), "image/png", err
+}
+
+// orientation finds the Exif orientation of a JPEG, 1 to 8 (Exif 2.3, 4.6.4,
+// tag 0x0112); 1 when there is none.
+func orientation(data []byte) int {
+	for i := 2; i+4 <= len(data) && data[i] == 0xFF; {
+		n := int(binary.BigEndian.Uint16(data[i+2:]))
+		if data[i+1] == 0xDA || n < 2 || i+2+n > len(data) {
+			return 1
+		}
+		seg := data[i+4 : i+2+n]
+		if data[i+1] == 0xE1 && len(seg) > 14 && string(seg[:6]) == "Exif\x00\x00" {
+			return tiffOrientation(seg[6:])
+		}
+		i += 2 + n
+	}
+	return 1
+}
+
+func tiffOrientation(t []byte) int {
+	var o binary.ByteOrder = binary.BigEndian
+	if string(t[:2]) == "II" {
+		o = binary.LittleEndian
+	}
+	at := int(o.Uint32(t[4:]))
+	if at < 8 || at+2 > len(t) {
+		return 1
+	}
+	for i := range int(o.Uint16(t[at:])) {
+		e := at + 2 + 12*i
+		if e+12 > len(t) {
+			return 1
+		}
+		if o.Uint16(t[e:]) == 0x0112 {
+			if v := int(o.Uint16(t[e+8:])); v >= 1 && v <= 8 {
+				return v
+			}
+		}
+	}
+	return 1
+}
+
+// upright undoes an Exif orientation.
+func upright(img image.Image, o int) image.Image {
+	if o <= 1 {
+		return img
+	}
+	b := img.Bounds()
+	w, h := b.Dx(), b.Dy()
+	if o >= 5 {
+		w, h = h, w
+	}
+	out := image.NewRGBA(image.Rect(0, 0, w, h))
+	for y := range h {
+		for x := range w {
+			sx, sy := x, y
+			switch o {
+			case 2:
+				sx = w - 1 - x
+			case 3:
+				sx, sy = w-1-x, h-1-y
+			case 4:
+				sy = h - 1 - y
+			case 5:
+				sx, sy = y, x
+			case 6:
+				sx, sy = y, w-1-x
+			case 7:
+				sx, sy = h-1-y, w-1-x
+			case 8:
+				sx, sy = h-1-y, x
+			}
+			out.Set(x, y, color.RGBAModel.Convert(img.At(b.Min.X+sx, b.Min.Y+sy)))
+		}
+	}
+	return out
+}

@@ -9,6 +9,8 @@ import (
 	"image/png"
 	"math"
 
+	xdraw "golang.org/x/image/draw"
+	"golang.org/x/image/math/f64"
 	"golang.org/x/image/vector"
 )
 
@@ -56,9 +58,19 @@ func (d *Document) Raster(page int, dpi float64) (*image.RGBA, error) {
 				s := it.size / 1000
 				c.fill(g.face.outline(g.id), matrix{a: s, d: -s, e: g.x * s, f: -g.y * s}.then(it.at), it.colour)
 			}
+		case it.picture != nil:
+			c.picture(it)
 		}
 	}
 	return c.img, nil
+}
+
+// picture draws a picture in its box.
+func (c *canvas) picture(it item) {
+	src := it.picture.raster(it.w, it.h)
+	b := src.Bounds()
+	m := matrix{a: it.w / float64(b.Dx()), d: it.h / float64(b.Dy())}.then(it.at).then(matrix{a: c.k, d: c.k})
+	xdraw.CatmullRom.Transform(c.img, f64.Aff3{m.a, m.c, m.e, m.b, m.d, m.f}, src, b, xdraw.Over, nil)
 }
 
 // canvas fills outlines on an image, each within its own bounds.

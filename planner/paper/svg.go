@@ -2,6 +2,7 @@ package paper
 
 import (
 	"bytes"
+	"encoding/base64"
 	"fmt"
 	"strings"
 )
@@ -36,6 +37,14 @@ func (d *Document) SVG(page int) ([]byte, error) {
 				fmt.Fprintf(&body, "<use xlink:href=\"#%s\" x=\"%s\" y=\"%s\"/>", name, num(g.x), num(g.y))
 			}
 			body.WriteString("</g>\n")
+		case it.picture != nil:
+			m := it.at
+			data, mime, err := it.picture.encoded(it.w, it.h)
+			if err != nil {
+				return nil, err
+			}
+			fmt.Fprintf(&body, "<image width=\"%s\" height=\"%s\" preserveAspectRatio=\"none\" transform=\"matrix(%s %s %s %s %s %s)\" xlink:href=\"data:%s;base64,%s\"/>\n",
+				num(it.w), num(it.h), num6(m.a), num6(m.b), num6(m.c), num6(m.d), num(m.e), num(m.f), mime, base64.StdEncoding.EncodeToString(data))
 		}
 	}
 	var b bytes.Buffer

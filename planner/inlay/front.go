@@ -1,0 +1,264 @@
+package inlay
+
+import (
+	"math"
+
+	"longside/planner/paper"
+)
+
+// front is the panel that shows through the case: title, picture, sides, and
+// the list where it is short enough or the design wants it there.
+func (c *card) front(columns []*paper.Drawing) *paper.Drawing {
+	d := &paper.Drawing{}
+	w, h := c.o.Front, c.o.Height
+	top := c.header(d)
+	foot := h - margin
+	if c.list.onFront {
+		foot -= c.list.cols[0].height
+		d.Place(columns[0], 0, foot, 0)
+		foot -= 1.5
+	}
+	if c.o.Design == "plain" && c.o.Picture == nil {
+		if !c.list.onFront {
+			c.colophon(d, foot, "")
+		}
+		return d
+	}
+	if c.o.Picture != nil {
+		if !c.list.onFront || c.o.Design != "plain" {
+			foot = c.colophon(d, foot, "")
+		}
+		c.picture(d, top+2, foot-2)
+		return d
+	}
+	caption := "The tape at its own size, wound to the end of side A"
+	radius := c.rim()
+	room := math.Min(w/2-1, (foot-6-top)/2) - labelRoom
+	scale := math.Min(1, room/radius)
+	switch {
+	case c.list.onFront:
+		caption = "" // the list follows at once
+	case c.o.Design == "line":
+		caption = "Both sides as one line, to scale; the flip at the turn"
+	case scale < 1:
+		caption = "The tape wound to the end of side A"
+	}
+	foot = c.colophon(d, foot, caption)
+	if c.o.Design == "line" {
+		c.line(d, top+1, foot-1)
+		return d
+	}
+	c.wound(d, w/2, (top+foot)/2, scale)
+	return d
+}
+
+// header sets the title and the line under it and gives where they end.
+func (c *card) header(d *paper.Drawing) float64 {
+	inner := c.o.Front - 2*margin
+	size := titleSize
+	lines, cut := c.f.Wrap(c.title, paper.Bold, size, inner, 1)
+	if cut {
+		size = titleLesser
+		lines, cut = c.f.Wrap(c.title, paper.Bold, size, inner, 2)
+	}
+	if cut {
+		c.notes = append(c.notes, "the title is shortened on the front; a shorter --title shows whole")
+	}
+	y := margin + size*0.76*paper.MMPerPoint
+	for i, l := range lines {
+		if i > 0 {
+			y += size * 1.15 * paper.MMPerPoint
+		}
+		d.Text(margin, y, l, size, c.look.Ink, paper.Left)
+	}
+	if l, _ := c.f.Fit(c.under(), paper.Regular, noteSize, inner); l.Text() != "" {
+		y += noteSize * 1.55 * paper.MMPerPoint
+		d.Text(margin, y, l, noteSize, c.look.Soft, paper.Left)
+	}
+	return y + 1.5
+}
+
+// colophon sets the sides, each under its half of the picture, and a caption
+// below them; it gives where it begins.
+func (c *card) colophon(d *paper.Drawing, foot float64, caption string) float64 {
+	w := c.o.Front
+	base := foot - 0.6
+	if caption != "" {
+		l, _ := c.f.Fit(caption, paper.Regular, labelSize, w-2*margin)
+		d.Text(margin, base, l, labelSize, c.look.Soft, paper.Left)
+		base -= labelSize * 1.6 * paper.MMPerPoint
+	}
+	for i, s := range c.tape.Sides[:min(len(c.tape.Sides), 2)] {
+		x := margin
+		if i == 1 {
+			x = w/2 + 1
+		}
+		letter := c.f.Line(s.Side, paper.Bold)
+		d.Text(x, base, letter, noteSize, c.look.Ink, paper.Left)
+		l, _ := c.f.Fit(tracks(s), paper.Regular, smallSize, w/2-margin-letter.Width(noteSize)-2)
+		d.Text(x+letter.Width(noteSize)+1.2, base, l, smallSize, c.look.Ink, paper.Left)
+	}
+	return base - noteSize*paper.MMPerPoint
+}
+
+// picture puts the person's own picture between two heights, cut at its edges
+// only where it is very high or very wide for the panel.
+func (c *card) picture(d *paper.Drawing, top, foot float64) {
+	w := c.o.Front - 2*margin
+	room := foot - top
+	if room < 10 {
+		return
+	}
+	h := math.Min(math.Max(w*c.o.Picture.Ratio(), math.Min(w*0.6, room)), room)
+	d.Picture(margin, top+(room-h)/2, w, h, c.o.Picture)
+}
+
+// line draws both sides as one strip that goes down on the left, turns, and
+// comes up on the right: the flip is at the bottom of the turn.
+func (c *card) line(d *paper.Drawing, top, foot float64) {
+	const half = 2.6 // of the strip's breadth
+	w := c.o.Front
+	r := w/2 - margin - 5.5 - half
+	y0 := top + 6 // the letters stand above the ends
+	y1 := foot - half - 4 - r
+	if y1 < y0+4 {
+		y1 = y0 + 4
+		r = math.Max(foot-half-4-y1, 4)
+	}
+	u := hairpin{cx: w / 2, r: r, y0: y0, y1: y1}
+	sides := c.tape.Sides[:min(len(c.tape.Sides), 2)]
+	total := 0.0
+	for _, s := range sides {
+		total += s.RunS.D().Seconds()
+	}
+	if total <= 0 {
+		return
+	}
+	scale := u.length() / total
+	at := 0.0
+	for i, s := range sides {
+		run := s.RunS.D().Seconds()
+		const gap = 0.5 // half the cut at the flip
+		from, to := at*scale, (at+run)*scale
+		if i > 0 {
+			from += gap
+		}
+		if i < len(sides)-1 {
+			to -= gap
+		}
+		u.band(d, from, to, half, c.look.Pale)
+		var marks []mark
+		for _, st := range stretches(s) {
+			a, b := (at+st.From)*scale, (at+st.To)*scale
+			a, b = math.Max(a, from), math.Min(b, to)
+			if b <= a {
+				continue
+			}
+			ink := c.look.Ink
+			if st.Tone == paper.Dark {
+				ink = c.look.Soft
+			}
+			u.band(d, a, b, half, ink)
+			marks = append(marks, mark{at: (a + b) / 2, label: st.Label})
+		}
+		c.numbers(d, u, spread(marks, from, to, labelSize*1.05*paper.MMPerPoint), half)
+		x, _, _, _ := u.at(u.length() * float64(i))
+		d.Text(x, y0-2.2, c.f.Line(s.Side, paper.Bold), titleLesser, c.look.Ink, paper.Centre)
+		at += run
+	}
+	// What the deck must be set to stands in the turn.
+	kind := c.kind()
+	if r > 12 {
+		y := (y0+y1)/2 - float64(len(kind)-1)*noteSize*0.7*paper.MMPerPoint
+		for i, k := range kind {
+			weight := paper.Regular
+			if i == 0 {
+				weight = paper.Bold
+			}
+			l, _ := c.f.Fit(k, weight, noteSize, 2*(r-half)-3)
+			d.Text(w/2, y, l, noteSize, c.look.Ink, paper.Centre)
+			y += noteSize * 1.4 * paper.MMPerPoint
+		}
+	}
+}
+
+type mark struct {
+	at    float64
+	label string
+	from  float64
+}
+
+// spread pushes marks apart until none is nearer than least to the next, and
+// drops all but every second, fifth or tenth where there is no room for them.
+func spread(in []mark, from, to, least float64) []mark {
+	for _, step := range []int{1, 2, 5, 10, 20, 50} {
+		var ms []mark
+		for i, m := range in {
+			if (i+1)%step == 0 || i == 0 {
+				ms = append(ms, mark{m.at, m.label, m.at})
+			}
+		}
+		if float64(len(ms)-1)*least > to-from {
+			continue
+		}
+		// Forwards then backwards: each pass leaves no pair too near on its side.
+		for i := 1; i < len(ms); i++ {
+			ms[i].at = math.Max(ms[i].at, ms[i-1].at+least)
+		}
+		for i := len(ms) - 1; i >= 0; i-- {
+			limit := to
+			if i < len(ms)-1 {
+				limit = ms[i+1].at - least
+			}
+			ms[i].at = math.Min(ms[i].at, limit)
+		}
+		return ms
+	}
+	return nil
+}
+
+// numbers sets labels outside the strip with a hair to where they belong.
+func (c *card) numbers(d *paper.Drawing, u hairpin, ms []mark, half float64) {
+	for _, m := range ms {
+		x, y, nx, ny := u.at(m.from)
+		tx, ty, tnx, tny := u.at(m.at)
+		d.Line(x+nx*half, y+ny*half, tx+tnx*(half+1), ty+tny*(half+1), paper.Stroke(c.look.Ink, 0.12))
+		l := c.f.Line(m.label, paper.Regular)
+		ex, ey := half+1.4+l.Width(labelSize)/2, half+1.4+0.37*labelSize*paper.MMPerPoint
+		d.Text(tx+tnx*ex, mid(ty+tny*ey, labelSize), l, labelSize, c.look.Ink, paper.Centre)
+	}
+}
+
+// hairpin is a line down, half a circle to the right, and a line up.
+type hairpin struct{ cx, r, y0, y1 float64 }
+
+func (u hairpin) leg() float64    { return u.y1 - u.y0 }
+func (u hairpin) length() float64 { return 2*u.leg() + math.Pi*u.r }
+
+// at is the point at a distance along the line, and the way outwards there.
+func (u hairpin) at(s float64) (x, y, nx, ny float64) {
+	leg := u.leg()
+	switch {
+	case s <= leg:
+		return u.cx - u.r, u.y0 + s, -1, 0
+	case s >= leg+math.Pi*u.r:
+		return u.cx + u.r, u.y1 - (s - leg - math.Pi*u.r), 1, 0
+	}
+	a := math.Pi - (s-leg)/u.r // from nine o'clock down through six to three
+	sin, cos := math.Sincos(a)
+	return u.cx + u.r*cos, u.y1 + u.r*sin, cos, sin
+}
+
+// band paints the line from a to b, half mm to either side.
+func (u hairpin) band(d *paper.Drawing, a, b, half float64, ink paper.Colour) {
+	leg, turn := u.leg(), math.Pi*u.r
+	if from, to := a, math.Min(b, leg); to > from {
+		d.Rect(u.cx-u.r-half, u.y0+from, 2*half, to-from, paper.Fill(ink))
+	}
+	if from, to := math.Max(a, leg), math.Min(b, leg+turn); to > from {
+		d.Path(paper.Ring(u.cx, u.y1, u.r-half, u.r+half, math.Pi-(to-leg)/u.r, math.Pi-(from-leg)/u.r), paper.Fill(ink))
+	}
+	if from, to := math.Max(a, leg+turn), b; to > from {
+		d.Rect(u.cx+u.r-half, u.y1-(to-leg-turn), 2*half, to-from, paper.Fill(ink))
+	}
+}
