@@ -49,12 +49,12 @@ func scanMPEG(s *source, start, end int64, walk bool) (Info, error) {
 	}
 
 	var x xing
-	if h.layer == 3 && h.bitrate != 0 {
-		x = readXing(s, first, h)
+	if h.layer == 3 {
+		x = readXing(s, first, frameSize(h, free), h)
 	}
 	if x.kind != "" {
 		info.MPEG.TagFrame = true
-		info.MPEG.FirstFrame = first + int64(h.size())
+		info.MPEG.FirstFrame = first + int64(frameSize(h, free))
 	}
 	if !walk && x.trusted(s, first, end, h) {
 		info.From, info.Frames = Header, x.frames
@@ -73,7 +73,7 @@ func scanMPEG(s *source, start, end int64, walk bool) (Info, error) {
 		info.Delay, info.Padding = x.delay, x.padding
 		// A stream that stops early, or runs on into another one, does not end
 		// where the padding was: the decoder's own delay is all that goes then.
-		if x.bytes != 0 && x.bytes != end-first {
+		if x.cutOff(end-first) || x.joined(end-first, w.frames) {
 			info.Padding = min(decoderDelay, info.Samples)
 		}
 		info.Samples = max(0, info.Samples-info.Delay-info.Padding)
@@ -184,7 +184,6 @@ type walked struct {
 	lost        int64 // bytes in no frame
 	gaps        int64 // places where the frames do not follow one another
 	cut         bool  // the last frame is not whole
-	joins       int64 // Xing or Info frames in the middle
 	paddingTrap bool
 	intensity   bool
 }
@@ -193,7 +192,6 @@ type walked struct {
 // are no frame, where two headers agree; an incomplete last frame is not counted.
 func walkMPEG(s *source, off, end int64, kind mpegHeader, free int) (w walked) {
 	s.large()
-	side := 4 + kind.sideInfo()
 	for off+4 <= end {
 		b := s.at(off, 4)
 		if len(b) < 4 {
@@ -212,9 +210,6 @@ func walkMPEG(s *source, off, end int64, kind mpegHeader, free int) (w walked) {
 			w.cut = true
 			w.lost += end - off
 			return w
-		}
-		if t := s.at(off+int64(side), 4); kind.layer == 3 && len(t) == 4 && (string(t) == "Xing" || string(t) == "Info") {
-			w.joins++
 		}
 		w.frames++
 		w.paddingTrap = w.paddingTrap || h.paddingTrap()
@@ -263,14 +258,13 @@ func (w walked) notes(x xing, first, end int64, h mpegHeader) []string {
 	var notes []string
 	spf := int64(h.samples())
 	promised, held := clocks(x.frames*spf, w.frames*spf, h.rate)
-	whole := x.bytes == 0 || x.bytes == end-first
 	switch {
 	case x.frames == 0 || x.frames == w.frames:
-	case x.bytes > end-first:
+	case x.cutOff(end - first):
 		notes = append(notes, fmt.Sprintf("cut off: the header promises %s, the file holds %s", promised, held))
-	case w.joins > 0 || !whole:
+	case x.joined(end-first, w.frames):
 		notes = append(notes, fmt.Sprintf("more than one recording joined: the header speaks of %s, the file holds %s", promised, held))
-	default:
+	case w.gaps == 0:
 		notes = append(notes, fmt.Sprintf("the header is wrong: it states %s, the file holds %s", promised, held))
 	}
 	switch {

@@ -430,6 +430,7 @@ type oggWalk struct {
 	samples int64 // at the first link's rate
 	links   int
 	lost    int64 // bytes in no page
+	cut     bool  // and they are the last of the file
 	holes   int64 // places where pages are missing
 	open    bool  // the last link has no end mark
 	mixed   bool  // links of different sample rates
@@ -485,6 +486,7 @@ func walkOgg(s *source, off, end int64) (w oggWalk) {
 				next += int64(len(b) - 3)
 			}
 			w.lost += next - off
+			w.cut = next == end
 			off = next
 			continue
 		}
@@ -556,10 +558,12 @@ func (w oggWalk) notes() (notes []string) {
 		}
 		notes = append(notes, say)
 	}
-	if w.holes > 0 || w.lost > 0 {
+	switch {
+	case w.holes > 0 || w.lost > 0 && !w.cut:
 		notes = append(notes, fmt.Sprintf("damaged: pages are missing in %d places, %d bytes belong to no page", w.holes, w.lost))
-	}
-	if w.open {
+	case w.cut:
+		notes = append(notes, "cut off: the last page is not whole")
+	case w.open:
 		notes = append(notes, "no end mark: perhaps cut off")
 	}
 	return notes

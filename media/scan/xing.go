@@ -14,8 +14,8 @@ type xing struct {
 	sealed   bool   // the encoder's checksum over this frame agrees
 }
 
-func readXing(s *source, off int64, h mpegHeader) (x xing) {
-	size := h.size()
+// readXing looks for it in the frame of size bytes at off.
+func readXing(s *source, off int64, size int, h mpegHeader) (x xing) {
 	b := s.at(off, size)
 	if len(b) < size {
 		return x
@@ -84,7 +84,7 @@ func (x *xing) readFields(b []byte, at int) {
 // encoder's checksum holds, the byte count is exactly the file's, a frame ends
 // where the file does, and so many frames find room.
 func (x xing) trusted(s *source, first, end int64, h mpegHeader) bool {
-	if !x.sealed || x.frames <= 0 || x.bytes != end-first {
+	if !x.sealed || h.bitrate == 0 || x.frames <= 0 || x.bytes != end-first {
 		return false
 	}
 	spf := int64(h.samples())
@@ -92,6 +92,15 @@ func (x xing) trusted(s *source, first, end int64, h mpegHeader) bool {
 		return false
 	}
 	return endsWithFrame(s, first, end, h)
+}
+
+// cutOff tells whether the stream was longer when this frame was written. bytes
+// is what there is of it now.
+func (x xing) cutOff(bytes int64) bool { return x.bytes > bytes }
+
+// joined tells whether another stream follows the one that this frame speaks of.
+func (x xing) joined(bytes, frames int64) bool {
+	return x.bytes != 0 && x.bytes < bytes && x.frames != 0 && frames > x.frames
 }
 
 // endsWithFrame looks for a frame of this kind whose last byte is the section's.
