@@ -68,7 +68,9 @@ func TestAgainstFFmpeg(t *testing.T) {
 		{"v5.mp3", "32.wav", func(t *testing.T, f, o string) { tool(t, "lame", "--quiet", "-m", "s", "-V", "5", in(f), in(o)) }, "mp3", -90, -67},
 		{"joint.mp3", "44.wav", func(t *testing.T, f, o string) { tool(t, "lame", "--quiet", "-m", "j", "-b", "192", in(f), in(o)) }, "ffmpeg", exact, exact},
 		{"mono.mp3", "mono.wav", func(t *testing.T, f, o string) { tool(t, "lame", "--quiet", "-b", "96", in(f), in(o)) }, "mp3", -90, -67},
-		{"notag.mp3", "44.wav", func(t *testing.T, f, o string) { tool(t, "lame", "--quiet", "-m", "s", "-t", "-b", "128", in(f), in(o)) }, "mp3", -90, -67},
+		{"notag.mp3", "44.wav", func(t *testing.T, f, o string) {
+			tool(t, "lame", "--quiet", "-m", "s", "-t", "-b", "128", in(f), in(o))
+		}, "mp3", -90, -67},
 		// What the guards send to ffmpeg is ffmpeg's own sound.
 		{"mpeg25.mp3", "11.wav", func(t *testing.T, f, o string) { tool(t, "lame", "--quiet", "-b", "32", in(f), in(o)) }, "ffmpeg", exact, exact},
 		{"free.mp2", "44.wav", func(t *testing.T, f, o string) { ff(t, f, o, "-c:a", "mp2", "-b:a", "192k") }, "ffmpeg", exact, exact},

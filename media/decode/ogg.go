@@ -82,9 +82,6 @@ func (o *oggReader) packet() (p []byte, begins bool, err error) {
 	}
 }
 
-// ended says that the packet just given was the last that the stream promises.
-func (o *oggReader) ended() bool { return o.last && len(o.lacing) == 0 }
-
 var oggPattern = []byte("OggS")
 
 // nextPage finds the next whole page of this stream.
