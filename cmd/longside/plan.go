@@ -28,6 +28,7 @@ type planWriting struct {
 	asJSON   bool
 	force    bool
 	leaveOut bool
+	fonts    fontFlags
 }
 
 func (w *planWriting) add(c *cobra.Command) {
@@ -35,6 +36,7 @@ func (w *planWriting) add(c *cobra.Command) {
 	fl := c.Flags()
 	fl.StringVar(&w.out, "out", "", "folder to write into; made when it does not exist")
 	fl.Var(oneOf(&w.page, "A4", "Letter"), "page", "paper size")
+	w.fonts.add(fl)
 	fl.BoolVar(&w.leaveOut, "leave-out", false, "when not everything fits, write the best part that does")
 	fl.BoolVar(&w.force, "force", false, "replace files that exist")
 	fl.BoolVar(&w.asJSON, "json", false, "print the plan as JSON")
@@ -99,7 +101,7 @@ func (a *app) deliver(ctx context.Context, p planner.Plan, w planWriting) error 
 		if p, err = besidePlan(p, w.out); err != nil {
 			return err
 		}
-		if files, err = a.planFiles(p, w.out, w.page); err != nil {
+		if files, err = a.planFiles(p, w); err != nil {
 			return err
 		}
 		if err := ctx.Err(); err != nil {
@@ -125,16 +127,16 @@ func (a *app) deliver(ctx context.Context, p planner.Plan, w planWriting) error 
 }
 
 // planFiles draws everything that plan writes; nothing touches the disk yet.
-func (a *app) planFiles(p planner.Plan, dir, page string) ([]output, error) {
+func (a *app) planFiles(p planner.Plan, w planWriting) ([]output, error) {
 	plan, err := planner.Encode(p)
 	if err != nil {
 		return nil, err
 	}
-	fonts, err := fonts()
+	fonts, err := w.fonts.load()
 	if err != nil {
 		return nil, err
 	}
-	card, notes, err := inlay.Draw(p, inlay.Options{Page: page}, fonts)
+	card, notes, err := inlay.Draw(p, inlay.Options{Page: w.page, Language: w.fonts.lang}, fonts)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", cardName, err)
 	}
@@ -143,7 +145,7 @@ func (a *app) planFiles(p planner.Plan, dir, page string) ([]output, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", cardName, err)
 	}
-	run, notes, err := sheet.Draw(p, sheet.Options{Page: page}, fonts)
+	run, notes, err := sheet.Draw(p, sheet.Options{Page: w.page, Language: w.fonts.lang}, fonts)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", sheetName, err)
 	}
@@ -153,10 +155,10 @@ func (a *app) planFiles(p planner.Plan, dir, page string) ([]output, error) {
 		return nil, fmt.Errorf("%s: %w", sheetName, err)
 	}
 	return []output{
-		{filepath.Join(dir, planName), plan},
-		{filepath.Join(dir, cardName), cardPDF},
-		{filepath.Join(dir, sheetName), runPDF},
-		{filepath.Join(dir, sheetTxtName), []byte(sheet.Text(p, 80))},
+		{filepath.Join(w.out, planName), plan},
+		{filepath.Join(w.out, cardName), cardPDF},
+		{filepath.Join(w.out, sheetName), runPDF},
+		{filepath.Join(w.out, sheetTxtName), []byte(sheet.Text(p, 80))},
 	}, nil
 }
 

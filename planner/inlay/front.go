@@ -159,7 +159,7 @@ func (c *card) line(d *paper.Drawing, top, foot float64) {
 				ink = c.look.Soft
 			}
 			u.band(d, a, b, half, ink)
-			marks = append(marks, mark{at: (a + b) / 2, label: st.Label})
+			marks = append(marks, mark{from: (a + b) / 2, label: st.Label})
 		}
 		c.numbers(d, u, spread(marks, from, to, labelSize*1.05*paper.MMPerPoint), half)
 		x, _, _, _ := u.at(u.length() * float64(i))
@@ -182,37 +182,29 @@ func (c *card) line(d *paper.Drawing, top, foot float64) {
 	}
 }
 
+// mark is a label along the strip: where it belongs and where it has room.
 type mark struct {
-	at    float64
-	label string
-	from  float64
+	from, at float64
+	label    string
 }
 
 // spread pushes marks apart until none is nearer than least to the next, and
 // drops all but every second, fifth or tenth where there is no room for them.
 func spread(in []mark, from, to, least float64) []mark {
-	for _, step := range []int{1, 2, 5, 10, 20, 50} {
+	for _, step := range []int{1, 2, 5, 10, 20, 50, 100} {
 		var ms []mark
+		var at []float64
 		for i, m := range in {
 			if (i+1)%step == 0 || i == 0 {
-				ms = append(ms, mark{m.at, m.label, m.at})
+				ms, at = append(ms, m), append(at, m.from)
 			}
 		}
-		if float64(len(ms)-1)*least > to-from {
-			continue
-		}
-		// Forwards then backwards: each pass leaves no pair too near on its side.
-		for i := 1; i < len(ms); i++ {
-			ms[i].at = math.Max(ms[i].at, ms[i-1].at+least)
-		}
-		for i := len(ms) - 1; i >= 0; i-- {
-			limit := to
-			if i < len(ms)-1 {
-				limit = ms[i+1].at - least
+		if got, ok := paper.Spread(at, from, to, least); ok {
+			for i := range ms {
+				ms[i].at = got[i]
 			}
-			ms[i].at = math.Min(ms[i].at, limit)
+			return ms
 		}
-		return ms
 	}
 	return nil
 }

@@ -256,6 +256,16 @@ func (l *list) choose() (folds int) {
 			l.apart, l.stacked, l.short = try.apart, try.stacked, try.short
 			for l.size = try.from; l.size >= try.least; l.size -= 0.25 {
 				if l.flow() {
+					if l.short { // what was lost may have made room for more
+						for n > 0 {
+							if l.cols, l.onFront = l.columns(n - 1); len(l.cols) == 0 || !l.flow() {
+								break
+							}
+							n--
+						}
+						l.cols, l.onFront = l.columns(n)
+						l.flow()
+					}
 					return n
 				}
 			}

@@ -89,34 +89,31 @@ func (s *sheets) impose(pieces []piece) {
 	}
 }
 
-// arrange fills rows from the top; ok is false when a piece is too wide.
+// arrange fills rows from the top, all from one left edge, and puts them in the
+// middle of the page; ok is false when a piece is too wide.
 func (s *sheets) arrange(pieces []piece, w, h float64) (pages [][]spot, ok bool) {
 	var page, row []spot
-	x, y, rowHeight := 0.0, 0.0, 0.0
+	x, y, rowHeight, widest := 0.0, 0.0, 0.0, 0.0
 	ok = true
 	room := h - pageEdge - footHeight
 	endRow := func() {
-		// Each row stands in the middle.
-		shift := (w - (x - between)) / 2
-		for _, sp := range row {
-			sp.x += shift
-			page = append(page, sp)
-		}
 		if len(row) > 0 {
+			page = append(page, row...)
 			y += rowHeight + between
+			widest = math.Max(widest, x-between)
 		}
 		row, x, rowHeight = nil, 0, 0
 	}
 	endPage := func() {
 		endRow()
 		if len(page) > 0 {
-			shift := math.Max((room-(y-between)-pageEdge)/2, 0)
 			for i := range page {
-				page[i].y += pageEdge + shift
+				page[i].x += (w - widest) / 2
+				page[i].y += pageEdge + math.Max((room-(y-between)-pageEdge)/2, 0)
 			}
 			pages = append(pages, page)
 		}
-		page, y = nil, 0
+		page, y, widest = nil, 0, 0
 	}
 	for i, p := range pieces {
 		pw := p.width()

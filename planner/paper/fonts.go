@@ -39,9 +39,10 @@ type Fonts struct {
 	lines  map[lineKey]Line
 	asked  map[rune]bool
 
-	// Find, when set, is asked once for each rune that no face holds; it gives
-	// a font file that does and the face's place in it, or nil.
-	Find func(r rune, lang string) (data []byte, index int)
+	// Find, when set, is asked once for each rune that no face holds. It offers
+	// fonts, best first, each as a file's bytes and a place in it, until one is
+	// taken: one that holds the rune as an outline, so that it can be printed.
+	Find func(r rune, lang string, offer func(data []byte, index int) (taken bool))
 }
 
 type lineKey struct {
@@ -116,15 +117,24 @@ func (f *Fonts) pick(r rune, w Weight) (fc *face, ok bool) {
 	}
 	if f.Find != nil && !f.asked[r] {
 		f.asked[r] = true
-		if data, index := f.Find(r, string(f.lang)); data != nil {
-			if fc, err := f.read(data, index); err == nil {
-				if _, ok := fc.NominalGlyph(r); ok {
-					for w := range f.faces {
-						f.faces[w] = append(f.faces[w], fc)
-					}
-					return fc, true
-				}
+		var found *face
+		f.Find(r, string(f.lang), func(data []byte, index int) bool {
+			fc, err := f.read(data, index)
+			if err != nil {
+				return false
 			}
+			id, held := fc.NominalGlyph(r)
+			if !held || len(fc.outline(id).segs) == 0 {
+				return false
+			}
+			found = fc
+			for w := range f.faces {
+				f.faces[w] = append(f.faces[w], fc)
+			}
+			return true
+		})
+		if found != nil {
+			return found, true
 		}
 	}
 	return f.faces[w][0], false

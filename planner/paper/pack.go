@@ -195,3 +195,28 @@ func (s Strip) Draw(d *Drawing, f *Fonts, x, y, w, h float64, look Look, points 
 	}
 	d.Rect(x, y, w, h, Stroke(look.Ink, 0.25))
 }
+
+// Spread moves points apart along a line until none is nearer than least to the
+// next, keeping their order and staying between from and to where there is room;
+// ok is false when there is none. The points come in order.
+func Spread(at []float64, from, to, least float64) (out []float64, ok bool) {
+	if len(at) == 0 {
+		return nil, true
+	}
+	if float64(len(at)-1)*least > to-from {
+		return nil, false
+	}
+	out = append(out, at...)
+	// Forwards, then backwards: each pass leaves no pair too near on its side.
+	low := from
+	for i := range out {
+		out[i] = math.Max(out[i], low)
+		low = out[i] + least
+	}
+	high := to
+	for i := len(out) - 1; i >= 0; i-- {
+		out[i] = math.Min(out[i], high)
+		high = out[i] - least
+	}
+	return out, true
+}

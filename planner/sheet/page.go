@@ -10,7 +10,8 @@ import (
 
 // Options say what the sheet is printed on.
 type Options struct {
-	Page string // A4 or Letter; empty: A4
+	Page     string // A4 or Letter; empty: A4
+	Language string // of the titles, BCP 47; empty: not said
 }
 
 // The page's one type scale (points) and margins (mm). The rows of a side are
@@ -21,9 +22,13 @@ const (
 	headSize  = 13.0
 	bodySize  = 10.0
 	smallSize = 8.5
-	rowMost   = 12.5
-	rowLeast  = 6.5
 	leading   = 1.3
+
+	rowMost  = 12.5
+	rowLeast = 8.0 // with the artist under the title
+	oneLine  = 6.5 // the least with both on one line; under this the side goes on overleaf
+	bodyMin  = 7.5
+	mostCare = 10 // warnings on a page; text and HTML have them all
 )
 
 var look = paper.Plain
@@ -39,12 +44,28 @@ func Draw(p planner.Plan, o Options, f *paper.Fonts) (*paper.Document, []string,
 		return nil, nil, errors.New("the plan has no tape to write a run sheet for")
 	}
 	s := Of(p)
-	d := &drawer{doc: &paper.Document{Title: paper.Clean(s.Title)}, size: size, f: f}
+	d := &drawer{doc: &paper.Document{Title: paper.Clean(s.Title), Language: o.Language}, size: size, f: f}
 	d.preparation(s)
-	for i, part := range s.Parts {
-		d.side(s, part, i+2, len(s.Parts)+1)
+	for _, part := range s.Parts {
+		d.side(s, part)
 	}
-	return d.doc, d.notes, nil
+	for i, page := range d.doc.Pages {
+		n := f.Line(fmt.Sprintf("%d of %d", i+1, len(d.doc.Pages)), paper.Regular)
+		page.Text(d.right(), size.Height-edge+5, n, smallSize, look.Soft, paper.Right)
+	}
+	return d.doc, unique(d.notes), nil
+}
+
+func unique(notes []string) []string {
+	seen := map[string]bool{}
+	var out []string
+	for _, n := range notes {
+		if !seen[n] {
+			seen[n] = true
+			out = append(out, n)
+		}
+	}
+	return out
 }
 
 // drawer sets pages from top to bottom; y is how far it has come.
@@ -63,18 +84,17 @@ func (d *drawer) right() float64 { return d.size.Width - edge }
 
 func mm(points float64) float64 { return points * paper.MMPerPoint }
 
-// newPage begins a page with its head and foot.
-func (d *drawer) newPage(left, right string, n, of int) {
+// newPage begins a page with its head.
+func (d *drawer) newPage(left, right string) {
 	d.page = d.doc.Add(d.size.Width, d.size.Height)
 	d.y = edge + mm(titleSize)*0.75
-	r := d.f.Line(right, paper.Bold)
+	r, _ := d.f.Fit(right, paper.Bold, headSize, d.width()*0.6)
 	d.page.Text(d.right(), d.y, r, headSize, paper.Black, paper.Right)
 	l, _ := d.f.Fit(left, paper.Bold, titleSize, d.width()-r.Width(headSize)-6)
 	d.page.Text(edge, d.y, l, titleSize, paper.Black, paper.Left)
 	d.y += 3
 	d.page.Line(edge, d.y, d.right(), d.y, paper.Stroke(paper.Black, 0.6))
 	d.y += 4
-	d.page.Text(d.right(), d.size.Height-edge+4, d.f.Line(fmt.Sprintf("%d of %d", n, of), paper.Regular), smallSize, look.Soft, paper.Right)
 }
 
 // para sets words over as many lines as they take and moves down.
@@ -111,60 +131,99 @@ func (d *drawer) steps(steps []Step, size float64) {
 
 // preparation is the page for before and after.
 func (d *drawer) preparation(s Sheet) {
-	d.newPage(s.Title, "Run sheet", 1, len(s.Parts)+1)
+	d.newPage(s.Title, "Run sheet")
+	d.missing("the title", d.f.Line(s.Title, paper.Bold))
+	size := bodySize
+	for ; size > bodyMin; size -= 0.25 {
+		if d.y+d.measure(func() { d.prepare(s, size) }) <= d.size.Height-edge {
+			break
+		}
+	}
+	d.prepare(s, size)
+}
+
+func (d *drawer) prepare(s Sheet, size float64) {
 	if s.Note != "" {
-		d.para(edge, d.width(), s.Note, paper.Regular, bodySize, look.Soft)
+		d.para(edge, d.width(), s.Note, paper.Regular, size, look.Soft)
 		d.y += 2
 	}
 	const label = 34.0
 	for _, f := range s.Facts {
 		y := d.y
-		d.para(edge, label-2, f.Label, paper.Bold, bodySize, paper.Black)
+		d.para(edge, label-2, f.Label, paper.Bold, size, paper.Black)
 		d.y = y
-		d.para(edge+label, d.width()-label, f.Value, paper.Regular, bodySize, paper.Black)
+		d.para(edge+label, d.width()-label, f.Value, paper.Regular, size, paper.Black)
 	}
-	d.care(s.Care)
+	d.care(s.Care, size)
 	d.head("Before you start")
-	d.steps(s.Before, bodySize)
+	d.steps(s.Before, size)
 	d.head("After the last side")
-	d.steps(s.After, bodySize)
+	d.steps(s.After, size)
 }
 
 // care sets warnings beside a bar, so that they stand out without colour.
-func (d *drawer) care(says []string) {
+func (d *drawer) care(says []string, size float64) {
 	if len(says) == 0 {
 		return
+	}
+	if over := len(says) - mostCare; over > 0 {
+		says = append(append([]string(nil), says[:mostCare]...), fmt.Sprintf("And %d more: the text sheet has them all.", over))
 	}
 	d.y += 2.5
 	top := d.y
 	for _, s := range says {
-		d.para(edge+5, d.width()-5, s, paper.Regular, bodySize, paper.Black)
+		d.para(edge+5, d.width()-5, s, paper.Regular, size, paper.Black)
 		d.y += 0.8
 	}
 	d.page.Rect(edge, top+0.8, 1.4, d.y-top-0.8, paper.Fill(paper.Black))
 	d.y += 1
 }
 
-// side is the page of one side.
-func (d *drawer) side(s Sheet, p Part, n, of int) {
-	d.newPage(p.Name, s.Title+" · "+p.Tape, n, of)
+// side is the page of one side; only a list too long for any page goes on overleaf.
+func (d *drawer) side(s Sheet, p Part) {
+	head := s.Title + " · " + p.Tape
+	d.newPage(p.Name, head)
 	for _, t := range p.First {
 		d.box(edge, bodySize)
 		d.para(edge+7, d.width()-7, t, paper.Regular, bodySize, paper.Black)
 	}
 	d.y += 4
 	d.strip(p)
-	top := d.y
-	// What stands below the rows is measured on a page that is thrown away.
 	foot := d.measure(func() { d.below(p) })
-	room := d.size.Height - edge - foot - top
-	size := rowMost
-	for ; size > rowLeast; size -= 0.25 {
-		if d.measure(func() { d.rows(p, size) }) <= room {
+	room := func() float64 { return d.size.Height - edge - foot - d.y }
+	t := table{rows: p.Rows, counter: p.Counter, name: p.Name}
+	for t.size = rowMost; t.size >= rowLeast; t.size -= 0.25 {
+		if d.measure(func() { d.rows(t) }) <= room() {
+			d.rows(t)
+			d.below(p)
+			return
+		}
+	}
+	t.flat = true
+	for ; t.size > oneLine; t.size -= 0.25 {
+		if d.measure(func() { d.rows(t) }) <= room() {
 			break
 		}
 	}
-	d.rows(p, size)
+	for len(t.rows) > 0 {
+		all := t.rows
+		n := len(all)
+		for n > 1 {
+			t.rows = all[:n]
+			if d.measure(func() { d.rows(t) }) <= room() {
+				break
+			}
+			n = max(n*9/10, 1)
+			if n == len(t.rows) {
+				n--
+			}
+		}
+		t.rows = all[:n]
+		d.rows(t)
+		if t.rows = all[n:]; len(t.rows) > 0 {
+			d.newPage(p.Name+", continued", head)
+		}
+	}
 	d.below(p)
 }
 
@@ -178,9 +237,39 @@ func (d *drawer) measure(f func()) float64 {
 	return h
 }
 
-// strip draws the side to scale with its start times.
+// strip draws the side to scale: minutes above it, and below it each track's
+// start and counter reading.
 func (d *drawer) strip(p Part) {
 	run := p.Side.RunS.D().Seconds()
+	if run <= 0 {
+		return
+	}
+	x := func(sec float64) float64 { return edge + d.width()*sec/run }
+	const h, tick = 8.0, 1.4
+	hair := paper.Stroke(paper.Black, 0.2)
+	d.y += mm(smallSize)
+	every := 5
+	for run/60/float64(every) > 30 {
+		every *= 2
+	}
+	for m := 0; float64(m*60) <= run; m++ {
+		at := x(float64(m * 60))
+		if m%every != 0 {
+			if every == 5 {
+				d.page.Line(at, d.y+tick*1.1, at, d.y+tick*1.6, hair)
+			}
+			continue
+		}
+		a := paper.Centre
+		if m == 0 {
+			a = paper.Left
+		} else if at > d.right()-5 {
+			a = paper.Right
+		}
+		d.page.Text(at, d.y, d.f.Line(fmt.Sprintf("%d:00", m), paper.Regular), smallSize, look.Soft, a)
+		d.page.Line(at, d.y+tick*0.6, at, d.y+tick*1.6, hair)
+	}
+	d.y += tick * 1.6
 	var st []paper.Stretch
 	for i, t := range p.Side.Tracks {
 		tone := paper.Darker
@@ -189,99 +278,154 @@ func (d *drawer) strip(p Part) {
 		}
 		st = append(st, paper.Stretch{From: t.StartS.D().Seconds(), To: t.EndS().D().Seconds(), Tone: tone, Label: fmt.Sprint(i + 1)})
 	}
-	const h = 8.0
 	paper.Strip{Length: run, Stretches: st, ThinFrom: p.Side.ThinFromS.D().Seconds()}.Draw(&d.page.Drawing, d.f, edge, d.y, d.width(), h, look, smallSize)
 	d.y += h
-	// A tick every five minutes of the clock.
-	for m := 0; run > 0 && float64(m*60) <= run; m += 5 {
-		x := edge + d.width()*float64(m*60)/run
-		d.page.Line(x, d.y, x, d.y+1.5, paper.Stroke(paper.Black, 0.25))
-		a := paper.Centre
-		if m == 0 {
-			a = paper.Left
-		} else if x > d.right()-4 {
-			a = paper.Right
-		}
-		d.page.Text(x, d.y+1.5+mm(smallSize)*0.95, d.f.Line(fmt.Sprintf("%d:00", m), paper.Regular), smallSize, paper.Black, a)
+	const size = 7.5
+	least := mm(size) * 1.15
+	var at []float64
+	for _, t := range p.Side.Tracks {
+		at = append(at, min(x(t.StartS.D().Seconds()), d.right()))
 	}
-	d.y += 7
+	spots, ok := paper.Spread(at, edge+least*0.4, d.right()-least*0.3, least)
+	if !ok { // the table has them too
+		d.y += 5
+		return
+	}
+	long := 0.0
+	for i, r := range p.Rows {
+		text := r.Start
+		if r.Counter != "" {
+			text += " · " + r.Counter
+		}
+		l := d.f.Line(text, paper.Regular)
+		label := &paper.Drawing{}
+		label.Text(0, 0, l, size, paper.Black, paper.Left)
+		top := d.y + 5
+		d.page.Line(at[i], d.y, at[i], d.y+2.2, hair)
+		d.page.Line(at[i], d.y+2.2, spots[i], d.y+4.4, hair)
+		d.page.Place(label, spots[i]-mm(size)*0.36, top, 1)
+		long = max(long, l.Width(size))
+	}
+	d.y += 5 + long + 3
 }
 
-// rows sets the table of tracks at a type size.
-func (d *drawer) rows(p Part, size float64) {
-	f := d.f
-	w := func(s string) float64 { return f.Line(s, paper.Regular).Width(size) }
+// table is the rows of a side at a type size; flat sets the artist on the title's line.
+type table struct {
+	rows    []Row
+	counter bool
+	name    string
+	size    float64
+	flat    bool
+}
+
+// rows sets the table of tracks.
+func (d *drawer) rows(t table) {
+	f, size := d.f, t.size
 	gap := mm(size) * 0.9
 	box := mm(size)*0.85 + gap
-	num := w("00") + gap
-	start := max(w("0:00:00"), f.Line("start", paper.Regular).Width(smallSize)) + gap
-	count := 0.0
-	if p.Counter {
-		count = max(w("000"), f.Line("counter", paper.Regular).Width(smallSize)) + gap
+	// A slot is as wide as its widest figure or its head.
+	slot := func(head string, of func(Row) string) float64 {
+		w := f.Line(head, paper.Regular).Width(smallSize)
+		for _, r := range t.rows {
+			w = max(w, f.Line(of(r), paper.Bold).Width(size))
+		}
+		return w + gap
 	}
-	length := max(w("000:00"), f.Line("length", paper.Regular).Width(smallSize)) + gap
-	x1 := edge + box + num // start, right edge at x1+start-gap
+	num := slot("", func(r Row) string { return fmt.Sprint(r.Number) })
+	start := slot("start", func(r Row) string { return r.Start })
+	count := 0.0
+	if t.counter {
+		count = slot("counter", func(r Row) string { return r.Counter })
+	}
+	length := slot("length", func(r Row) string { return r.Length })
+	x1 := edge + box + num // where start begins
 	x2 := x1 + start       // counter
 	x3 := x2 + count       // length
 	x4 := x3 + length      // title
 	head := func(x float64, s string, a paper.Align) {
 		d.page.Text(x, d.y+mm(smallSize), f.Line(s, paper.Regular), smallSize, look.Soft, a)
 	}
-	head(x1+start-gap, "start", paper.Right)
-	if p.Counter {
-		head(x2+count-gap, "counter", paper.Right)
+	head(x2-gap, "start", paper.Right)
+	if t.counter {
+		head(x3-gap, "counter", paper.Right)
 	}
-	head(x3+length-gap, "length", paper.Right)
+	head(x4-gap, "length", paper.Right)
 	head(x4, "title", paper.Left)
 	d.y += mm(smallSize) * 1.5
-	line := paper.Stroke(look.Pale, 0.25)
 	d.page.Line(edge, d.y, d.right(), d.y, paper.Stroke(paper.Black, 0.3))
-	for _, r := range p.Rows {
-		d.y += mm(size) * 0.35
+	pad := 0.35
+	if t.flat {
+		pad = 0.12
+	}
+	for _, r := range t.rows {
+		d.y += mm(size) * pad
 		d.box(edge, size)
 		base := d.y + mm(size)*leading - mm(size)*0.3
-		d.page.Text(edge+box+num-gap, base, f.Line(fmt.Sprint(r.Number), paper.Regular), size, look.Soft, paper.Right)
-		d.page.Text(x1+start-gap, base, f.Line(r.Start, paper.Bold), size, paper.Black, paper.Right)
-		if r.Counter != "" {
-			d.page.Text(x2+count-gap, base, f.Line(r.Counter, paper.Regular), size, paper.Black, paper.Right)
-		}
-		d.page.Text(x3+length-gap, base, f.Line(r.Length, paper.Regular), size, paper.Black, paper.Right)
-		tw := d.right() - x4
-		what := fmt.Sprintf("%s track %d %q", p.Name, r.Number, r.Title)
-		title, cut := f.Wrap(r.Title, paper.Bold, size, tw, 2)
-		for _, l := range title {
-			d.y += mm(size) * leading
-			d.page.Text(x4, d.y-mm(size)*0.3, l, size, paper.Black, paper.Left)
-			d.missing(what, l)
-		}
-		if len(title) == 0 {
-			d.y += mm(size) * leading
-		}
-		if cut {
-			d.notes = append(d.notes, what+": shortened on the page; the text sheet has it whole")
-		}
-		sub := r.Artist
-		for _, n := range []string{r.Note, r.Gap} {
-			if n != "" && sub != "" {
-				sub += " · "
-			}
-			sub += n
-		}
-		if sub != "" {
-			l, _ := f.Fit(sub, paper.Regular, size*0.85, tw)
-			d.y += mm(size*0.85) * leading
-			d.page.Text(x4, d.y-mm(size*0.85)*0.3, l, size*0.85, look.Soft, paper.Left)
-			d.missing(what, l)
-		}
-		d.y += mm(size) * 0.35
-		d.page.Line(edge, d.y, d.right(), d.y, line)
+		d.page.Text(x1-gap, base, f.Line(fmt.Sprint(r.Number), paper.Regular), size, look.Soft, paper.Right)
+		d.page.Text(x2-gap, base, f.Line(r.Start, paper.Bold), size, paper.Black, paper.Right)
+		d.page.Text(x3-gap, base, f.Line(r.Counter, paper.Regular), size, paper.Black, paper.Right)
+		d.page.Text(x4-gap, base, f.Line(r.Length, paper.Regular), size, paper.Black, paper.Right)
+		d.name(t, r, x4)
+		d.y += mm(size) * pad
+		d.page.Line(edge, d.y, d.right(), d.y, paper.Stroke(look.Pale, 0.25))
 	}
 	d.y += 2
 }
 
-func (d *drawer) missing(what string, l paper.Line) {
-	for _, r := range l.Missing() {
-		d.notes = append(d.notes, fmt.Sprintf("%s: no font here holds %c (U+%04X); name one that does with --font", what, r, r))
+// name sets a row's title with artist and notes, and moves down past them.
+func (d *drawer) name(t table, r Row, x float64) {
+	f, size, w := d.f, t.size, d.right()-x
+	what := fmt.Sprintf("%s track %d %q", t.name, r.Number, paper.Clean(r.Title))
+	d.missing(what, f.Line(r.Title, paper.Bold), f.Line(r.Artist, paper.Regular))
+	most := 2
+	if t.flat {
+		most = 1
+	}
+	title, cut := f.Wrap(r.Title, paper.Bold, size, w, most)
+	last := 0.0
+	for i, l := range title {
+		d.y += mm(size) * leading
+		d.page.Text(x, d.y-mm(size)*0.3, l, size, paper.Black, paper.Left)
+		if i == len(title)-1 {
+			last = l.Width(size)
+		}
+	}
+	if len(title) == 0 {
+		d.y += mm(size) * leading
+	}
+	// Artist and notes stand side by side, each a line of its own direction.
+	small := size * 0.85
+	if !t.flat {
+		last = 0
+		if r.Artist+r.Note+r.Gap != "" {
+			d.y += mm(small) * leading
+		}
+	} else if last > 0 {
+		last += mm(size)
+	}
+	for _, s := range []string{r.Artist, r.Note, r.Gap} {
+		if s == "" {
+			continue
+		}
+		if w-last < mm(size)*4 {
+			cut = true
+			break
+		}
+		l, c := f.Fit(s, paper.Regular, small, w-last)
+		cut = cut || c
+		d.page.Text(x+last, d.y-mm(small)*0.3, l, small, look.Soft, paper.Left)
+		last += l.Width(small) + mm(size)
+	}
+	if cut {
+		d.notes = append(d.notes, what+" is shortened on the page; the text sheet has it whole")
+	}
+}
+
+func (d *drawer) missing(what string, lines ...paper.Line) {
+	for _, l := range lines {
+		for _, r := range l.Missing() {
+			d.notes = append(d.notes, fmt.Sprintf("%s: no font here holds %c (U+%04X); name a font that does with --font", what, r, r))
+		}
 	}
 }
 
@@ -291,7 +435,7 @@ func (d *drawer) below(p Part) {
 	for _, t := range p.Tail {
 		d.para(edge, d.width(), t, paper.Regular, bodySize, paper.Black)
 	}
-	d.care(p.Care)
+	d.care(p.Care, bodySize)
 	if len(p.Then) > 0 {
 		d.y += 2
 		d.steps(p.Then, bodySize)

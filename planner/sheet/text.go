@@ -5,6 +5,7 @@ import (
 	"unicode"
 
 	"github.com/mattn/go-runewidth"
+	"golang.org/x/text/unicode/bidi"
 
 	"longside/planner"
 )
@@ -106,9 +107,9 @@ func (t *text) part(p Part) {
 			lead += pad(r.Counter, 7) + "  "
 		}
 		lead += pad6(r.Length) + "  "
-		name := r.Title
+		name := isolated(r.Title)
 		if r.Artist != "" {
-			name += " - " + r.Artist
+			name += " - " + isolated(r.Artist)
 		}
 		next := strings.Repeat(" ", len(lead))
 		t.wrap(lead, next, name)
@@ -151,9 +152,23 @@ func clean(s string) string {
 		switch {
 		case unicode.IsSpace(r):
 			return ' '
-		case unicode.IsControl(r), unicode.Is(unicode.Bidi_Control, r), r == unicode.ReplacementChar:
+		case unicode.IsControl(r), r == unicode.ReplacementChar:
+			return -1
+		case unicode.Is(unicode.Bidi_Control, r) && r != 0x2068 && r != 0x2069: // our own, see isolated
 			return -1
 		}
 		return r
 	}, s)
+}
+
+// isolated puts a name that holds right-to-left letters between U+2068 and
+// U+2069 (UAX #9), so that it does not turn round what stands beside it.
+func isolated(s string) string {
+	s = clean(s)
+	for _, r := range s {
+		if p, _ := bidi.LookupRune(r); p.Class() == bidi.R || p.Class() == bidi.AL {
+			return "\u2068" + s + "\u2069"
+		}
+	}
+	return s
 }

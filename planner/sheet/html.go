@@ -1,0 +1,124 @@
+package sheet
+
+import (
+	"bytes"
+	"html/template"
+
+	"longside/planner"
+)
+
+// HTML is the run sheet as one file for a telephone or a browser, with no script
+// in it and nothing fetched: boxes can be ticked, and it prints as the pages do,
+// one for preparing and one for each side. Everything from a tag is escaped.
+func HTML(p planner.Plan, o Options) []byte {
+	t := template.Must(template.New("sheet").Funcs(template.FuncMap{"strip": strip}).Parse(page))
+	paper := "A4"
+	if o.Page == "Letter" || o.Page == "letter" {
+		paper = "letter"
+	}
+	var b bytes.Buffer
+	err := t.Execute(&b, struct {
+		Sheet
+		Language string
+		Paper    template.CSS
+	}{scrubbed(Of(p)), o.Language, template.CSS(paper)})
+	if err != nil { // a buffer takes everything and the template is fixed
+		return []byte("<!DOCTYPE html><title>run sheet</title>")
+	}
+	return b.Bytes()
+}
+
+// scrubbed takes control and bidi-control characters out of what came from tags.
+func scrubbed(s Sheet) Sheet {
+	s.Title, s.Note = clean(s.Title), clean(s.Note)
+	for i := range s.Parts {
+		for j := range s.Parts[i].Rows {
+			r := &s.Parts[i].Rows[j]
+			r.Title, r.Artist = clean(r.Title), clean(r.Artist)
+		}
+	}
+	return s
+}
+
+// bar is a box of the strip, in hundredths of its length.
+type bar struct {
+	X, W  float64
+	Class string
+}
+
+// strip lays a side out in hundredths: tracks, then the thin zone.
+func strip(p Part) []bar {
+	run := p.Side.RunS.D().Seconds()
+	if run <= 0 {
+		return nil
+	}
+	at := func(v float64) float64 { return min(max(v/run*100, 0), 100) }
+	var out []bar
+	for i, t := range p.Side.Tracks {
+		a, b := at(t.StartS.D().Seconds()), at(t.EndS().D().Seconds())
+		c := bar{X: a, W: b - a, Class: "a"}
+		if i%2 == 1 {
+			c.Class = "b"
+		}
+		out = append(out, c)
+	}
+	if v := p.Side.ThinFromS.D().Seconds(); v > 0 {
+		out = append(out, bar{X: at(v), W: 100 - at(v), Class: "thin"})
+	}
+	return out
+}
+
+// page is written so that it reads as XML too, which a test makes use of.
+const page = `<!DOCTYPE html>
+<html{{with .Language}} lang="{{.}}"{{end}}>
+<head>
+<meta charset="utf-8"/>
+<meta name="viewport" content="width=device-width, initial-scale=1"/>
+<title>{{.Title}}: run sheet</title>
+<style>
+@page { size: {{.Paper}}; margin: 15mm; }
+body { font: 16px/1.35 sans-serif; color: #000; background: #fff; max-width: 46em; margin: 1em auto; padding: 0 1em; }
+h1 { border-bottom: 2px solid; padding-bottom: .2em; }
+h1 small { float: right; font-size: 60%; line-height: 2; }
+dl { display: grid; grid-template-columns: max-content 1fr; gap: 0 1.2em; }
+dt { font-weight: bold; } dd { margin: 0; }
+label { display: block; padding: .25em 0 .25em 1.9em; text-indent: -1.9em; }
+input { width: 1.1em; height: 1.1em; margin: 0 .8em 0 0; vertical-align: -.1em; }
+table { border-collapse: collapse; width: 100%; }
+th { text-align: right; font-weight: normal; font-size: 80%; color: #555; }
+td { border-top: 1px solid #ccc; padding: .35em .5em .35em 0; text-align: right; vertical-align: top; font-variant-numeric: tabular-nums; }
+td.name, th.name { text-align: left; width: 100%; }
+td small { display: block; color: #555; }
+.care { border-left: 5px solid; padding-left: .8em; }
+svg { display: block; width: 100%; height: 2.6em; }
+.bare { fill: #ddd; stroke: #000; stroke-width: .2; } .a { fill: #000; } .b { fill: #606060; } .thin { fill: none; stroke: #000; stroke-width: .6; stroke-dasharray: 1 .6; }
+@media print { body { font-size: 11pt; max-width: none; margin: 0; padding: 0; } section { break-after: page; } section:last-of-type { break-after: auto; } tr, label { break-inside: avoid; } }
+</style>
+</head>
+<body>
+<section>
+<h1><bdi>{{.Title}}</bdi> <small>Run sheet</small></h1>
+{{with .Note}}<p><bdi>{{.}}</bdi></p>{{end}}
+<dl>{{range .Facts}}<dt>{{.Label}}</dt><dd>{{.Value}}</dd>{{end}}</dl>
+{{template "care" .Care}}
+<h2>Before you start</h2>
+{{template "steps" .Before}}
+<h2>After the last side</h2>
+{{template "steps" .After}}
+</section>
+{{$title := .Title}}{{range .Parts}}<section>
+<h1>{{.Name}} <small><bdi>{{$title}}</bdi> · {{.Tape}}</small></h1>
+{{range .First}}<label><input type="checkbox"/>{{.}}</label>{{end}}
+<svg viewBox="0 0 100 6" preserveAspectRatio="none" role="img" aria-label="the side to scale"><rect class="bare" x="0" y="0" width="100" height="5"></rect>{{range strip .}}{{if eq .Class "thin"}}<line class="thin" x1="{{.X}}" y1="5.6" x2="100" y2="5.6"></line>{{else}}<rect class="{{.Class}}" x="{{.X}}" y="0" width="{{.W}}" height="5"></rect>{{end}}{{end}}</svg>
+<table>
+<tr><th></th><th></th><th>start</th>{{if .Counter}}<th>counter</th>{{end}}<th>length</th><th class="name">title</th></tr>
+{{$counter := .Counter}}{{range .Rows}}<tr><td><input type="checkbox" aria-label="track {{.Number}} done"/></td><td>{{.Number}}</td><td><b>{{.Start}}</b></td>{{if $counter}}<td>{{.Counter}}</td>{{end}}<td>{{.Length}}</td><td class="name"><b><bdi>{{.Title}}</bdi></b>{{with .Artist}}<small><bdi>{{.}}</bdi></small>{{end}}{{with .Note}}<small>{{.}}</small>{{end}}{{with .Gap}}<small>{{.}}</small>{{end}}</td></tr>
+{{end}}</table>
+{{range .Tail}}<p>{{.}}</p>{{end}}
+{{template "care" .Care}}
+{{template "steps" .Then}}
+</section>
+{{end}}</body>
+</html>
+{{define "steps"}}{{range .}}<label><input type="checkbox"/><b>{{.Do}}</b>{{with .How}} {{.}}{{end}}</label>
+{{end}}{{end}}{{define "care"}}{{with .}}<div class="care">{{range .}}<p>{{.}}</p>{{end}}</div>{{end}}{{end}}`
