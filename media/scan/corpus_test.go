@@ -82,6 +82,10 @@ var inexact = []struct {
 	{"aac-fragmented.m4a", []int64{1024}, "no edit list: the encoder's 1024 samples in front are played"},
 	{"aac-noedit.m4a", []int64{1024}, "no edit list: the encoder's 1024 samples in front are played"},
 	{"aac-raw.aac", []int64{1319}, "ADTS has no place for a delay: 111 frames of 1024"},
+	{"tiny-fragmented.m4a", []int64{1024}, "no edit list: the encoder's 1024 samples in front are played"},
+	{"tiny.aac", []int64{1948}, "ADTS has no place for a delay: 2 frames of 1024"},
+	{"tiny.mp2", []int64{1052}, "layer II has no place for a delay: a frame of 1152"},
+	{"tiny-ima.wav", []int64{917}, "the encoder fills the last block and states no length in samples"},
 	// Damaged on purpose. The counts are what ffmpeg 5.1 decodes, but where said.
 	{"hurt-cut.mp3", []int64{-60458}, "cut off: 46 whole frames less 576 and 529 samples; ffmpeg plays a broken 47th"},
 	{"hurt-joined.mp3", []int64{3453}, "two streams: the second one's tag frame, delay and padding are played"},
@@ -316,6 +320,7 @@ func TestAgainstMediainfo(t *testing.T) {
 		{"lame-long.mp3", encoderDelay, 2 * millisecond, "counts the encoder's delay and padding in; rounds"},
 		{"*.mp3", encoderDelay, millisecond, "counts the encoder's delay and padding in; rounds to milliseconds"},
 		{"wav-ima.wav", anything, 0, "takes the bit rate for that of plain samples"},
+		{"tiny-ima.wav", anything, 0, "takes the bit rate for that of plain samples"},
 		{"wav-ms.wav", anything, 0, "takes the bit rate for that of plain samples"},
 		{"aifc-ima4.aifc", anything, 0, "takes packets for samples"},
 		{"vorbis-chained.ogg", func(Info, corpus.Sound) int64 { return -112345 }, millisecond, "sees one link of the chain only"},
