@@ -93,7 +93,7 @@ func (r Readings) straight(b *bench, e Estimate) error {
 		}
 	}
 	if math.Abs(off) > countOff {
-		return fmt.Errorf("%s contradicts the other counts: it lies %.1f counts off the line through all of them; read it again or leave it out", r.Counts[worst], math.Abs(off))
+		return fmt.Errorf("%s contradict each other: %s lies %.1f counts off the line through all of them; read them again or leave one out", r.countNames(), r.Counts[worst], math.Abs(off))
 	}
 	return nil
 }

@@ -48,3 +48,12 @@ func clock(d time.Duration) string {
 	s := int64((d + time.Second/2) / time.Second)
 	return fmt.Sprintf("%s%d:%02d", sign, s/60, s%60)
 }
+
+// The shell, for drawings.
+const (
+	HubDistance  Millimetres = 42.5 // between the hubs' middles: from memory, unverified (IEC 60094-7)
+	ShellWidth   Millimetres = 102  // an encyclopedia, one source
+	ShellHeight  Millimetres = 63.5 // the same
+	WindowWidth  Millimetres = 42   // the hole in the label: from memory, unverified
+	WindowHeight Millimetres = 12   // the same
+)

@@ -221,7 +221,7 @@ func TestMeasureRefuses(t *testing.T) {
 		{"zero count", Readings{Counts: []Count{{m10, 0}}}, "the count 0 at 10:00"},
 		{"no number", Readings{Counts: []Count{{m10, math.NaN()}}}, "the count NaN"},
 		{"faster and faster", Readings{Counts: []Count{{m10, 100}, {m30, 400}}}, "slower and slower"},
-		{"one of three off", Readings{Counts: []Count{{m10, 163.16}, {m20, 310}, {m30, 381.72}}}, "the count 310 at 20:00 contradicts"},
+		{"one of three off", Readings{Counts: []Count{{m10, 163.16}, {m20, 310}, {m30, 381.72}}}, "the count 310 at 20:00 lies"},
 		{"count after the end", Readings{Name: "C60", Side: m30, Counts: []Count{{m10, 160}, {40 * time.Minute, 480}}}, "40:00 and a side that ends by 30:01"},
 		{"a turn too long", Readings{Name: "C60", Turnings: []Turning{{SupplyPack, 0, 1, seconds(32.5)}}}, "no cassette has"},
 		{"no turns", Readings{Name: "C60", Turnings: []Turning{{SupplyPack, 0, 0, seconds(3)}}}, "whole turns"},

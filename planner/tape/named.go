@@ -8,33 +8,40 @@ import (
 	"time"
 )
 
+// Remembered is the source of a figure that no text was found for.
+const Remembered = "from memory, unverified"
+
+// Where else a thickness comes from.
+const (
+	published = "inside the range of two or more published texts"
+	oneText   = "one published text"
+	byRule    = "by the rule that thickness times length is the same for tapes that fill the shell alike"
+)
+
 // kinds are the lengths met in shops, by minutes of both sides, with the
-// thickness to reckon with and the range seen in print.
+// thickness to reckon with, where that comes from, and the range seen in print.
 //
-// Length is minutes x 60 x Speed. The thickness follows the rule that it is
-// inverse to the length, which makes every full pack about as large; 18, 12
-// and 9 um are inside the published ranges of the C60, C90 and C120, the rest
-// is from memory, unverified. The ranges of the C46 to C60, C74 to C90 and
-// C120 are those of an encyclopedia's text on playback length, a data
-// recorder's counter note and a page of tape specifications; a range of one
-// figure means that no other was found.
+// Length is minutes x 60 x Speed. The published figures are those of an
+// encyclopedia's text on playback length, a data recorder's counter note and a
+// page of tape specifications; a range of one figure means that no other was found.
 var kinds = []struct {
 	minutes  int
 	um       Micrometres
 	from, to Micrometres
+	how      string
 }{
-	{46, 18, 15, 18},
-	{54, 18, 15, 18},
-	{60, 18, 15, 18},
-	{74, 12, 11, 12},
-	{80, 12, 11, 12},
-	{90, 12, 10, 12},
-	{94, 11, 11, 12},
-	{100, 11, 10, 11},
-	{110, 10, 10, 10},
-	{120, 9, 9, 9},
-	{150, 7, 7, 7},
-	{180, 6, 6, 6},
+	{46, 18, 15, 18, published},
+	{54, 18, 15, 18, Remembered},
+	{60, 18, 15, 18, published},
+	{74, 12, 11, 12, oneText},
+	{80, 12, 11, 12, oneText},
+	{90, 12, 10, 12, published},
+	{94, 11, 11, 12, Remembered},
+	{100, 11, 10, 11, Remembered},
+	{110, 10, 10, 10, Remembered},
+	{120, 9, 9, 9, oneText},
+	{150, 7, 7, 7, Remembered},
+	{180, 6, 6, 6, Remembered},
 }
 
 // The shortest and longest names that Named takes, in minutes of both sides:
@@ -83,18 +90,19 @@ func Standard() []Tape {
 func ofMinutes(minutes int) Tape {
 	t := Tape{Name: fmt.Sprintf("C%d", minutes), Hub: HubRadius}
 	t = t.OfSide(time.Duration(minutes) * time.Minute / 2)
-	t.Thickness, _, _ = usualThickness(minutes, t.Length)
+	t.Thickness, _, _, _ = usualThickness(minutes, t.Length)
 	return t
 }
 
-// usualThickness is the thickness to reckon with and the range around it; a
-// length outside the table gets its figure by the rule, to a tenth.
-func usualThickness(minutes int, length Metres) (um, from, to Micrometres) {
+// usualThickness is the thickness to reckon with, the range around it, and
+// where it comes from; a length outside the table gets its figure by the rule,
+// to a tenth.
+func usualThickness(minutes int, length Metres) (um, from, to Micrometres, how string) {
 	for _, k := range kinds {
 		if k.minutes == minutes {
-			return k.um, k.from, k.to
+			return k.um, k.from, k.to, k.how
 		}
 	}
 	um = min(Micrometres(math.Round(10*thicknessTimesLength/float64(length))/10), thickest)
-	return um, um, um
+	return um, um, um, byRule
 }

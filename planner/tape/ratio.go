@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 )
 
@@ -72,11 +73,33 @@ func LearnRatio(past []Past, deckError float64) (Learnt, error) {
 		spread = max(spread, 2*math.Sqrt(squares/float64(n-1)/nn))
 	}
 	l.Within = math.Hypot(spread, l.Ratio*thin)
+	return l, slip(past, turns, l, thin)
+}
+
+// slip names a reading that the others contradict: by more than a thickness
+// and a count can explain, off the ratio in their middle, which one wrong
+// reading cannot move. Of two readings neither can be called the wrong one.
+func slip(past []Past, turns []float64, l Learnt, thin float64) error {
+	ratios := make([]float64, len(past))
 	for i, p := range past {
-		// Past what a thickness and a count can explain, it is a slip.
-		if room := 3*CountWithin + 1.5*l.Ratio*thin*turns[i]; math.Abs(l.Off[i]) > room {
-			return l, fmt.Errorf("the count %.4g at %s of a %s contradicts the others: it lies %+.0f counts off; read it again or leave it out", p.Reading, clock(p.At), p.Tape.Name, l.Off[i])
+		ratios[i] = p.Reading / turns[i]
+	}
+	slices.Sort(ratios)
+	middle := (ratios[(len(ratios)-1)/2] + ratios[len(ratios)/2]) / 2
+	worst, most := 0, 0.0
+	for i, p := range past {
+		off := math.Abs(p.Reading - middle*turns[i])
+		if by := off - 3*CountWithin - 1.5*middle*thin*turns[i]; by > most {
+			worst, most = i, by
 		}
 	}
-	return l, nil
+	name := func(p Past) string { return fmt.Sprintf("the count %.4g at %s of a %s", p.Reading, clock(p.At), p.Tape.Name) }
+	switch {
+	case most == 0:
+		return nil
+	case len(past) == 2:
+		return fmt.Errorf("%s and %s contradict each other: they make %.3f and %.3f counts a turn; read both again", name(past[0]), name(past[1]), past[0].Reading/turns[0], past[1].Reading/turns[1])
+	}
+	p := past[worst]
+	return fmt.Errorf("%s contradicts the others: it makes %.3f counts a turn, they %.3f; read it again or leave it out", name(p), p.Reading/turns[worst], middle)
 }

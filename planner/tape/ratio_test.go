@@ -20,9 +20,8 @@ func TestLearnRatio(t *testing.T) {
 		t.Fatal(err)
 	}
 	near(t, "ratio", l.Ratio, 0.525, 0.0005)
-	for i, off := range l.Off {
+	for _, off := range l.Off {
 		near(t, "residual", off, 0, 0.7)
-		_ = i
 	}
 	if !(l.Within > 0 && l.Within < 0.05) {
 		t.Errorf("within %g", l.Within)
@@ -49,7 +48,8 @@ func TestLearnRatio(t *testing.T) {
 		{"no number", []Past{at("C60", time.Minute, math.NaN())}, "above zero"},
 		{"too many counts", []Past{at("C60", time.Minute, 900)}, "counts a turn"},
 		{"no tape", []Past{{Tape{}, time.Minute, 9}}, "a side of 0:00"},
-		{"a slip", []Past{at("C90", 10*time.Minute, 174), at("C90", 20*time.Minute, 308), at("C90", 40*time.Minute, 250)}, "contradicts"},
+		{"a slip", []Past{at("C90", 10*time.Minute, 174), at("C90", 20*time.Minute, 308), at("C90", 40*time.Minute, 250)}, "the count 250 at 40:00 of a C90 contradicts"},
+		{"a slip of two", []Past{at("C90", 10*time.Minute, 174), at("C90", 40*time.Minute, 420)}, "174 at 10:00 of a C90 and the count 420 at 40:00"},
 	} {
 		if l, err := LearnRatio(c.past, 0); err == nil {
 			t.Errorf("%s: taken as %+v", c.what, l)

@@ -104,7 +104,7 @@ var rules = []rule{
 	{func(f Facts) bool { return f.Tape.Thickness < VeryThin },
 		"it is among the thinnest ever sold",
 		map[Risk]int{Jam: 2, Uneven: 1, Stretch: 2, Flutter: 2, Print: 1, Output: 1}},
-	{func(f Facts) bool { return f.Tape.Side > f.Deck.limit() },
+	{func(f Facts) bool { return f.Tape.nominalSide() > f.Deck.limit() },
 		"it is longer than the deck is made for",
 		map[Risk]int{Jam: 1, Uneven: 1, Flutter: 1}},
 	{func(f Facts) bool {
@@ -130,6 +130,15 @@ var rules = []rule{
 	{func(f Facts) bool { z := f.Tape.ThinTail(); return f.Ends > 0 && !z.Empty() && f.Ends > z.From },
 		"the programme runs into the thin end of the side",
 		map[Risk]int{Jam: 1, Stretch: 1, Flutter: 1}},
+}
+
+// nominalSide is the side that t's name promises: a C90 that holds a minute
+// more is a C90 still.
+func (t Tape) nominalSide() time.Duration {
+	if named, err := Named(t.Name); err == nil {
+		return named.Side
+	}
+	return t.Side
 }
 
 // limit is the longest side that the deck is made for.

@@ -36,6 +36,11 @@ func TestJudge(t *testing.T) {
 			t.Errorf("%s: %s, first %q; want %s, %q", c.what, j.Word(), first, c.word, c.first)
 		}
 	}
+	// A C90 timed at 46:12 is no longer tape to the deck's manual.
+	long := named("C90").OfSide(46*time.Minute + 12*time.Second)
+	if j := Judge(Facts{Tape: long, Deck: Deck{LongestTape: "C90"}}); len(j.Doubts) > 0 {
+		t.Errorf("a C90 of 46:12 is doubted: %+v", j.Doubts)
+	}
 	j := Judge(Facts{Tape: named("C120")})
 	for _, d := range j.Doubts {
 		if d.Risk == Stretch && !strings.Contains(d.Do[0], "last 5:52") {

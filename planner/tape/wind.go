@@ -50,10 +50,24 @@ func (t Tape) PrintFrequency() float64 {
 // ThicknessRange is the range of thickness seen in print for tapes of t's
 // name; for a name outside the table both ends are the figure of the rule.
 func (t Tape) ThicknessRange() (from, to Micrometres) {
+	_, from, to, _ = t.usual()
+	return from, to
+}
+
+// ThicknessSource says where the thickness of t's name comes from, in words
+// that can stand beside the figure; "measured" when t has another.
+func (t Tape) ThicknessSource() string {
+	um, _, _, how := t.usual()
+	if t.Thickness != um {
+		return "measured"
+	}
+	return how
+}
+
+func (t Tape) usual() (um, from, to Micrometres, how string) {
 	named, err := Named(t.Name)
 	if err != nil {
-		return t.Thickness, t.Thickness
+		return t.Thickness, t.Thickness, t.Thickness, "as given"
 	}
-	_, from, to = usualThickness(int(2*named.Side/time.Minute), named.Length)
-	return from, to
+	return usualThickness(int(2*named.Side/time.Minute), named.Length)
 }

@@ -126,6 +126,22 @@ func TestTail(t *testing.T) {
 	}
 }
 
+// Every figure that no text bears out says so.
+func TestThicknessSource(t *testing.T) {
+	for _, c := range []struct{ name, says string }{
+		{"C60", published}, {"C90", published}, {"C120", oneText}, {"C180", Remembered}, {"C64", byRule}, {"", "as given"},
+	} {
+		tp, _ := Named(c.name)
+		if got := tp.ThicknessSource(); got != c.says {
+			t.Errorf("%s: %q, want %q", c.name, got, c.says)
+		}
+	}
+	c90, _ := Named("C90")
+	if c90.Thickness = 11.3; c90.ThicknessSource() != "measured" {
+		t.Errorf("11.3 um: %q", c90.ThicknessSource())
+	}
+}
+
 func TestCheck(t *testing.T) {
 	for _, tp := range Standard() {
 		if err := tp.Check(); err != nil {
