@@ -6,14 +6,17 @@ import (
 	"slices"
 )
 
-// Score is what an answer is worth, point by point.
+// Score is what an answer is worth, point by point, the first to decide first.
 type Score struct {
-	Kept  []Share // wanted pieces, then a share for each rank of reserves there is
-	Tapes int
-	Cost  int64
-	Moved int   // pieces out of the given order, over all sides (Near only)
-	Blank Blank // how far blank tape is from where it should be
-	Stirs int64 // pairs of pieces of one side that swapped their given order
+	Wanted   Share
+	Faded    Millis // in all
+	Tapes    int
+	Cost     int64
+	Reserves []Share // by rank, for each that there is
+	Moved    int     // pieces out of the given order, over all sides (Near only)
+	Blank    Blank   // how far blank tape is from where it should be
+	Arc      int64   // how far the sides are from their arcs (Free only)
+	Stirs    int64   // pairs of pieces of one side that swapped their given order
 }
 
 // Share is the part of one rank that is kept.
@@ -29,16 +32,19 @@ type Blank struct{ Far, Then int64 }
 // Compare gives a positive number when x is better than y, negative when it is
 // worse and 0 when neither is. Both are scores of answers to p.
 func (p Problem) Compare(x, y Score) int {
-	for i := range x.Kept {
-		if c := p.Aim.compare(x.Kept[i], y.Kept[i]); c != 0 {
-			return c
-		}
-	}
-	return cmp.Or(
+	c := cmp.Or(
+		p.Aim.compare(x.Wanted, y.Wanted),
+		cmp.Compare(y.Faded, x.Faded),
 		cmp.Compare(y.Tapes, x.Tapes),
 		cmp.Compare(y.Cost, x.Cost),
+	)
+	for i := 0; c == 0 && i < len(x.Reserves); i++ {
+		c = p.Aim.compare(x.Reserves[i], y.Reserves[i])
+	}
+	return cmp.Or(c,
 		cmp.Compare(y.Moved, x.Moved),
 		y.Blank.compare(x.Blank),
+		cmp.Compare(y.Arc, x.Arc),
 		cmp.Compare(y.Stirs, x.Stirs),
 	)
 }
@@ -95,25 +101,36 @@ func plus(a, b int64) int64 {
 // Score reckons what an answer is worth. The answer must be sound (see Check).
 func (p Problem) Score(a Answer) Score {
 	rank := p.ranks()
-	var sc Score
-	sc.Kept = make([]Share, len(rank))
+	sc := Score{Reserves: make([]Share, len(rank)), Tapes: len(a.Tapes)}
+	faded := map[int]Millis{}
+	for _, f := range a.Faded {
+		faded[f.Piece] = f.By
+		sc.Faded += f.By
+	}
 	m := 0
 	for _, t := range a.Tapes {
 		m += len(t.Sides)
 		sc.Cost += p.Kinds[t.Kind].Cost
 	}
-	sc.Tapes = len(a.Tapes)
 	var line []int
 	at := 0
 	for _, t := range a.Tapes {
 		for s, list := range t.Sides {
-			for _, i := range list {
-				k, _ := slices.BinarySearch(rank, p.Pieces[i].Reserve)
-				sc.Kept[k].Pieces++
-				sc.Kept[k].Time += p.Pieces[i].Length
-			}
 			b := p.Kinds[t.Kind].Sides[s].Capacity - p.Used(list)
+			for _, i := range list {
+				share := &sc.Wanted
+				if r := p.Pieces[i].Reserve; r > 0 {
+					k, _ := slices.BinarySearch(rank, r)
+					share = &sc.Reserves[k]
+				}
+				share.Pieces++
+				share.Time += p.Pieces[i].Length
+				b += faded[i]
+			}
 			sc.Blank = sc.Blank.plus(p.Spare.blank(at, m, b))
+			if p.Order == Free {
+				sc.Arc += p.offArc(list, p.Kinds[t.Kind].Sides[s].Arc)
+			}
 			sc.Stirs += stirs(list)
 			line = append(line, list...)
 			at++
@@ -138,15 +155,84 @@ func (p Problem) Used(list []int) Millis {
 	return t
 }
 
-// ranks are the ranks that occur, ascending; 0, the wanted, is always there.
+// ranks are the ranks of reserves that occur, ascending.
 func (p Problem) ranks() []int {
-	r := []int{0}
+	var r []int
 	for _, q := range p.Pieces {
-		r = append(r, q.Reserve)
+		if q.Reserve > 0 {
+			r = append(r, q.Reserve)
+		}
 	}
 	slices.Sort(r)
 	return slices.Compact(r)
 }
+
+// offArc is how far the drives of pieces, in this order, are from an arc: the
+// sum over the places of a side of the distance from the drive that belongs
+// there. Level has no drive for a place; there it is the sum of how far the
+// drive so far is from its share, times the number of pieces.
+func (p Problem) offArc(list []int, arc Arc) int64 {
+	if arc == NoArc {
+		return 0
+	}
+	var off, sum int64
+	course := p.course(list, arc)
+	for k, i := range list {
+		sum += p.Pieces[i].Drive
+		off += offCourse(arc, course, k, sum, p.Pieces[i].Drive)
+	}
+	return off
+}
+
+// offCourse is the part of offArc that place k has, when it holds the drive
+// and the places up to it the sum.
+func offCourse(arc Arc, course []int64, k int, sum, drive int64) int64 {
+	if arc == Level {
+		n := len(course)
+		return distance(int64(n)*sum, int64(k+1)*course[n-1])
+	}
+	return distance(drive, course[k])
+}
+
+// course is the drive that belongs in each place: the drives of the pieces
+// themselves, put in the order of the arc. For Level the last is their sum.
+func (p Problem) course(list []int, arc Arc) []int64 {
+	n := len(list)
+	up := make([]int64, n)
+	var sum int64
+	for k, i := range list {
+		up[k] = p.Pieces[i].Drive
+		sum += up[k]
+	}
+	slices.Sort(up)
+	switch arc {
+	case Level:
+		if n > 0 {
+			up[n-1] = sum
+		}
+		return up
+	case Rising:
+		return up
+	}
+	if arc != Hill { // Falling, Valley
+		slices.Reverse(up)
+	}
+	if arc == Falling {
+		return up
+	}
+	// The outermost places first, left and right in turn.
+	out := make([]int64, n)
+	for k, v := range up {
+		if k%2 == 0 {
+			out[k/2] = v
+		} else {
+			out[n-1-k/2] = v
+		}
+	}
+	return out
+}
+
+func distance(a, b int64) int64 { return max(a-b, b-a) }
 
 // stirs counts the pairs out of ascending order.
 func stirs(list []int) int64 {

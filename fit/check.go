@@ -23,8 +23,16 @@ func (p Problem) Check(a Answer) error {
 	if len(a.Tapes) > max(1, p.MaxTapes) {
 		return fmt.Errorf("%d tapes, at most %d are allowed", len(a.Tapes), max(1, p.MaxTapes))
 	}
+	faded := map[int]Millis{}
+	for _, f := range a.Faded {
+		if f.Piece < 0 || f.Piece >= len(p.Pieces) || f.By < 1 || f.By > p.Pieces[f.Piece].Fade || faded[f.Piece] > 0 {
+			return fmt.Errorf("piece %d may not be faded by %d ms", f.Piece, f.By)
+		}
+		faded[f.Piece] = f.By
+	}
 	stock := make([]int, len(p.Kinds))
-	before := -1
+	before, number := -1, 0
+	closed := false // the closer of everything has been
 	for t, load := range a.Tapes {
 		if load.Kind < 0 || load.Kind >= len(p.Kinds) {
 			return fmt.Errorf("tape %d is of no kind", t)
@@ -38,10 +46,30 @@ func (p Problem) Check(a Answer) error {
 		}
 		any := false
 		for s, list := range load.Sides {
+			number++
 			var end Millis
 			for k, i := range list {
 				if err := see(i); err != nil {
 					return err
+				}
+				q := p.Pieces[i]
+				switch {
+				case q.Side > 0 && q.Side != number:
+					return fmt.Errorf("piece %d is on side %d, not on %d", i, number, q.Side)
+				case q.Opens != Nothing && k > 0:
+					return fmt.Errorf("piece %d does not open its side", i)
+				case q.Opens == OfAll && before >= 0:
+					return fmt.Errorf("piece %d does not open everything", i)
+				case q.Closes != Nothing && k < len(list)-1:
+					return fmt.Errorf("piece %d does not close its side", i)
+				case closed:
+					return fmt.Errorf("piece %d comes after the closer of everything", i)
+				}
+				closed = q.Closes == OfAll
+				for back := k - 1; back >= 0 && k-back <= p.Apart; back-- {
+					if j := list[back]; q.Group != 0 && p.Pieces[j].Group == q.Group {
+						return fmt.Errorf("pieces %d and %d of group %d are too near each other", j, i, q.Group)
+					}
 				}
 				any = true
 				if p.Order == Keep && i < before {
@@ -51,7 +79,10 @@ func (p Problem) Check(a Answer) error {
 				if k > 0 {
 					end += p.Pieces[list[k-1]].Gap
 				}
-				end += p.Pieces[i].Length
+				end += q.Length - faded[i]
+				if thin := kind.Sides[s].ThinFrom; q.NotThin && thin > 0 && end > thin {
+					return fmt.Errorf("piece %d ends at %d ms, on the thin tape from %d", i, end, thin)
+				}
 			}
 			if end > kind.Sides[s].Capacity {
 				return fmt.Errorf("tape %d side %d holds %d ms of %d", t, s, end, kind.Sides[s].Capacity)
@@ -65,13 +96,16 @@ func (p Problem) Check(a Answer) error {
 		if err := see(i); err != nil {
 			return err
 		}
+		if p.Pieces[i].Must || faded[i] > 0 {
+			return fmt.Errorf("piece %d may not be left out", i)
+		}
 	}
 	for i, n := range seen {
 		if n == 0 {
 			return fmt.Errorf("piece %d is neither placed nor left out", i)
 		}
 	}
-	if sc := p.Score(a); p.Compare(sc, a.Score) != 0 {
+	if sc := p.Score(a); len(a.Score.Reserves) != len(sc.Reserves) || p.Compare(sc, a.Score) != 0 {
 		return fmt.Errorf("the score is %v, not %v", sc, a.Score)
 	}
 	return nil
@@ -90,6 +124,14 @@ func (p Problem) valid() error {
 			return fmt.Errorf("piece %d: a gap of %d ms is out of range", i, q.Gap)
 		case q.Reserve < 0:
 			return fmt.Errorf("piece %d: a reserve's rank is 1 or more, not %d", i, q.Reserve)
+		case q.Side < 0:
+			return fmt.Errorf("piece %d: sides count from 1, not %d", i, q.Side)
+		case q.Opens < Nothing || q.Opens > OfAll || q.Closes < Nothing || q.Closes > OfAll:
+			return fmt.Errorf("piece %d: there is no such place", i)
+		case q.Fade < 0 || q.Fade >= q.Length:
+			return fmt.Errorf("piece %d: a fade of %d ms is out of range", i, q.Fade)
+		case q.Drive < -MaxDrive || q.Drive > MaxDrive:
+			return fmt.Errorf("piece %d: a drive of %d is out of range", i, q.Drive)
 		}
 	}
 	if len(p.Kinds) == 0 {
@@ -108,11 +150,16 @@ func (p Problem) valid() error {
 			if side.Capacity < 0 || side.Capacity > Longest {
 				return fmt.Errorf("kind %d side %d: a capacity of %d ms is out of range", k, s, side.Capacity)
 			}
+			if side.ThinFrom < 0 || side.ThinFrom > Longest || side.Arc < NoArc || side.Arc > Valley {
+				return fmt.Errorf("kind %d side %d: thin from %d ms, arc %d", k, s, side.ThinFrom, side.Arc)
+			}
 		}
 	}
 	switch {
 	case p.MaxTapes < 0:
 		return fmt.Errorf("at most %d tapes: 1 or more are possible", p.MaxTapes)
+	case p.Apart < 0:
+		return fmt.Errorf("pieces of a group %d apart", p.Apart)
 	case p.Order < Keep || p.Order > Free:
 		return fmt.Errorf("there is no order %d", p.Order)
 	case p.Spare < Last || p.Spare > First:

@@ -11,17 +11,28 @@
 // order (see [Problem.Compare], the only place where it is decided):
 //
 //  1. at most MaxTapes tapes: a rule, never traded;
-//  2. the most wanted programme: the wanted pieces first, then each rank of
-//     reserves. Within a rank [MostTime] counts playing time (gaps are not
+//  2. the most wanted programme. [MostTime] counts playing time (gaps are not
 //     programme) and, at equal time, the fewest pieces; [FewestLeftOut] counts
 //     pieces and, at equal number, playing time;
-//  3. fewest tapes, then the least cost;
-//  4. fewest pieces moved from the given order;
-//  5. blank tape where [Spare] asks for it;
-//  6. on each side as chosen, the best running order: nearest the given one.
+//  3. the least time faded: fading is a last resort, but better than leaving out;
+//  4. fewest tapes, then the least cost;
+//  5. the most of the reserves, rank by rank, counted as under 2: reserves
+//     fill spare time, they never open another tape;
+//  6. fewest pieces moved from the given order (order [Near]);
+//  7. blank tape where [Spare] asks for it;
+//  8. the best running order: nearest the arc of each side (order [Free]),
+//     then nearest the given order. For lists longer than a dozen this is
+//     looked for on the sides as chosen under 1 to 7, and a proof is of 1 to 7.
 //
 // An answer is [Answer.Proved] when nothing better exists. Otherwise
-// [Answer.Within] says how much more programme the best can hold at most.
+// [Answer.Within] and [Answer.AtLeast] say how far from the best it can be.
+//
+// # Rules
+//
+// A rule binds the pieces that are placed; one that must be placed says so
+// itself (Must). Rules that cannot all be kept are named by [Problem.Contradiction].
+// A rule about the running order, such as Apart, is about one side: between two
+// sides the tape is turned over.
 package fit
 
 import "time"
@@ -61,11 +72,46 @@ type Piece struct {
 	// Reserve is 0 for a piece that is wanted; 1 for the reserves to use
 	// first, 2 for the next, and so on.
 	Reserve int
+	Must    bool  // never left out
+	Side    int   // only on this side, counted from 1 through all tapes; 0: any
+	Opens   Place // first of its side, or of everything
+	Closes  Place // last of its side, or of everything
+	Group   int   // pieces with the same number are kept Apart; 0: none
+	NotThin bool  // ends before the thin part of its side
+	// Fade is by how much it may be shortened at its end, as a last resort:
+	// 0 to Length-1.
+	Fade  Millis
+	Drive int64 // how driving it is, for the arc of its side: -MaxDrive to MaxDrive
 }
+
+// Place says of what a piece is the opener or the closer.
+type Place int
+
+// The places.
+const (
+	Nothing Place = iota
+	OfSide        // of the side that it is on
+	OfAll         // of the first side that holds anything, or the last
+)
+
+// Arc is the course of Drive over a side. Only order Free follows it.
+type Arc int
+
+// The arcs.
+const (
+	NoArc   Arc = iota
+	Level       // strong and gentle pieces evenly mixed
+	Rising      // from the gentlest to the strongest
+	Falling     // the mirror of Rising
+	Hill        // gentle at both ends
+	Valley      // strong at both ends
+)
 
 // Side is one side of a tape.
 type Side struct {
 	Capacity Millis // time for pieces and the gaps between them, 0 to Longest
+	ThinFrom Millis // where its thin part begins, for NotThin; 0: it has none
+	Arc      Arc
 }
 
 // Kind is one kind of tape.
@@ -116,6 +162,7 @@ const (
 	MaxPieces        = 10_000
 	MaxSides         = 64      // of a kind of tape
 	MaxCost   int64  = 1 << 40 // of a tape
+	MaxDrive  int64  = 1 << 30 // of a piece
 )
 
 // Problem is what is to be solved. Zero values mean "no rule".
@@ -126,6 +173,9 @@ type Problem struct {
 	Order    Order
 	Spare    Spare
 	Aim      Aim
+	// Apart is how many other pieces lie at least between two of the same
+	// Group on a side: 1 means not next to each other.
+	Apart int
 	// MaxSteps bounds the effort, in steps of about a microsecond; 0 is a
 	// sensible default. The same problem with the same effort has the same
 	// answer on every run and on any number of cores.
@@ -142,14 +192,22 @@ type Load struct {
 type Answer struct {
 	Tapes   []Load // in playing order; a tape without a piece is not listed
 	LeftOut []int  // numbers of the pieces without a place, ascending
+	Faded   []Fade // by number of piece
 	Score   Score  // what the answer is worth
 	// Proved says that no better answer exists, by all that counts (see the
 	// package comment).
 	Proved bool
 	// Within is, when it is not proved, the most by which the best possible
-	// can hold more playing time of the first rank that is in doubt. It is 0
-	// where what is kept is proved and only the finer points are not.
-	Within Millis
-	Cut    bool  // stopped by the context before the effort was spent
-	Steps  int64 // effort spent
+	// can hold more playing time of wanted pieces. It is 0 where these are
+	// proved and only the finer points are not.
+	Within  Millis
+	AtLeast int   // a number of tapes that the wanted pieces kept cannot do without
+	Cut     bool  // stopped by the context before the effort was spent
+	Steps   int64 // effort spent
+}
+
+// Fade is a piece shortened at its end.
+type Fade struct {
+	Piece int
+	By    Millis
 }

@@ -1,6 +1,7 @@
 package fit
 
 import (
+	"cmp"
 	"context"
 	"slices"
 )
@@ -9,32 +10,114 @@ import (
 const defaultSteps = 2_000_000
 
 // Solve finds the best answer it can within the effort allowed. It fails on
-// numbers out of range only; when the context ends it gives the best answer
-// so far, marked Cut.
+// numbers out of range, and with a [*Contradiction] where no answer can keep
+// all rules; when the context ends it gives the best answer so far, marked Cut.
 func Solve(ctx context.Context, p Problem) (Answer, error) {
 	if err := p.valid(); err != nil {
 		return Answer{}, err
+	}
+	if c := p.Contradiction(); c != nil {
+		return Answer{}, c
 	}
 	e := &effort{ctx: ctx, left: p.MaxSteps}
 	if e.left <= 0 {
 		e.left = defaultSteps
 	}
 	all := e.left
-	var best Answer
-	for k, kind := range p.Kinds {
-		x := oneTape(e, p, k, kind)
-		if k == 0 || p.better(x, best) {
-			x.Proved = x.Proved && (k == 0 || best.Proved)
-			x.Within = max(x.Within, best.Within)
-			best = x
-		} else {
-			best.Proved = x.Proved && best.Proved
-			best.Within = max(x.Within, best.Within)
+	var a Answer
+	var ok bool
+	if len(p.Pieces) <= smallestNear || len(p.Pieces) <= smallest && p.Order != Near {
+		a, ok = bySets(e, &p)
+	}
+	if !ok {
+		a, ok = large(e, &p)
+	}
+	if !ok {
+		return Answer{}, &Contradiction{Rule: Rule{What: MustPlace, Piece: p.firstMust()}, Against: Rule{What: Room}}
+	}
+	a.Cut = e.cut
+	a.Steps = all - e.left
+	return a, nil
+}
+
+// bySets solves short lists: every row of tapes in turn, fewest first.
+func bySets(e *effort, p *Problem) (Answer, bool) {
+	best, any := Answer{}, false
+	most := min(max(1, p.MaxTapes), len(p.Pieces))
+	all := p.wanted()
+	for tapes := range most + 1 {
+		ok := p.rows(tapes, func(kinds []int) bool {
+			x, ok := bySubsets(e, p, kinds)
+			if ok && (!any || p.better(x, best)) {
+				best, any = x, true
+			}
+			return !e.spent()
+		})
+		if !ok {
+			return best, false
+		}
+		// More tapes can only bring more of the wanted pieces.
+		if any && best.Score.Wanted == all && best.Score.Faded == 0 {
+			break
 		}
 	}
-	best.Cut = e.cut
-	best.Steps = all - e.left
-	return best, nil
+	best.Proved = true
+	best.AtLeast = len(best.Tapes)
+	return best, any
+}
+
+// wanted is the share that all wanted pieces have.
+func (p *Problem) wanted() Share {
+	var s Share
+	for _, q := range p.Pieces {
+		if q.Reserve == 0 {
+			s.Pieces++
+			s.Time += q.Length
+		}
+	}
+	return s
+}
+
+func (p *Problem) firstMust() int {
+	return slices.IndexFunc(p.Pieces, func(q Piece) bool { return q.Must })
+}
+
+// rows calls f with every row of so many tapes that the stock allows, until it
+// says no.
+func (p *Problem) rows(tapes int, f func(kinds []int) bool) bool {
+	kinds := make([]int, 0, tapes)
+	stock := make([]int, len(p.Kinds))
+	var put func() bool
+	put = func() bool {
+		if len(kinds) == tapes {
+			return f(slices.Clone(kinds))
+		}
+		for k, kind := range p.Kinds {
+			if kind.Stock > 0 && stock[k] == kind.Stock {
+				continue
+			}
+			stock[k]++
+			kinds = append(kinds, k)
+			if !put() {
+				return false
+			}
+			kinds = kinds[:len(kinds)-1]
+			stock[k]--
+		}
+		return true
+	}
+	return put()
+}
+
+// row lists the sides of tapes of these kinds, and where a tape starts.
+func (p *Problem) row(kinds []int) (sides []Side, starts []bool) {
+	for _, k := range kinds {
+		for s, side := range p.Kinds[k].Sides {
+			sides = append(sides, side)
+			starts = append(starts, s == 0)
+		}
+	}
+	return
 }
 
 func (p Problem) better(x, y Answer) bool { return p.Compare(x.Score, y.Score) > 0 }
@@ -56,29 +139,15 @@ func (e *effort) spend(n int64) bool {
 			e.cut = true
 		}
 	}
-	return e.left > 0 && !e.cut
+	return !e.spent()
 }
 
-// result is what a method found for a given row of sides.
-type result struct {
-	sides  [][]int
-	proved bool
-	within Millis
-}
-
-// oneTape solves for one tape of a kind.
-func oneTape(e *effort, p Problem, k int, kind Kind) Answer {
-	q := p
-	q.Kinds = []Kind{kind}
-	r := onSides(e, q, kind.Sides)
-	a := p.answer([]int{k}, r.sides)
-	a.Proved, a.Within = r.proved, r.within
-	return a
-}
+func (e *effort) spent() bool { return e.left <= 0 || e.cut }
 
 // answer dresses lists of pieces, in a row over the tapes of these kinds.
-func (p Problem) answer(kinds []int, sides [][]int) Answer {
-	var a Answer
+// Tapes without a piece are dropped.
+func (p *Problem) answer(kinds []int, sides [][]int, fades []Fade) Answer {
+	a := Answer{Faded: fades}
 	placed := make([]bool, len(p.Pieces))
 	for _, k := range kinds {
 		n := len(p.Kinds[k].Sides)
@@ -99,17 +168,12 @@ func (p Problem) answer(kinds []int, sides [][]int) Answer {
 			a.LeftOut = append(a.LeftOut, i)
 		}
 	}
+	slices.SortFunc(a.Faded, func(x, y Fade) int { return cmp.Compare(x.Piece, y.Piece) })
 	a.Score = p.Score(a)
 	return a
 }
 
-// onSides solves for a given row of sides.
-func onSides(e *effort, p Problem, sides []Side) result {
-	if len(p.Pieces) <= smallest {
-		return bySubsets(e, p, sides)
-	}
-	if p.Order == Keep {
-		return inOrder(e, p, sides)
-	}
-	return anyOrder(e, p, sides)
+// large solves longer lists.
+func large(e *effort, p *Problem) (Answer, bool) {
+	return Answer{}, false
 }

@@ -3,49 +3,132 @@ package fit
 import (
 	"cmp"
 	"math/bits"
-	"slices"
 )
 
-// smallest is how many pieces bySubsets takes: 3 to the power of it steps a side.
-const smallest = 11
+// How many pieces bySubsets takes: 3 to the power of it steps a side, and the
+// square of it as many again where moves are counted.
+const (
+	smallest     = 11
+	smallestNear = 9
+)
 
 // bySubsets looks at every set of pieces on every side: dynamic programming
 // over subsets (M. Held and R. M. Karp, Journal of SIAM 10, 1962). It knows
 // every rule and every point of what is better, and it is the yardstick of
 // the other methods.
-func bySubsets(e *effort, p Problem, sides []Side) result {
-	n, m := len(p.Pieces), len(sides)
-	size := 1 << n
-	type cell struct {
-		ok    bool
-		blank Blank
-		stirs int64
-		mine  int // the set on this side
+func bySubsets(e *effort, p *Problem, kinds []int) (Answer, bool) {
+	n := len(p.Pieces)
+	marks := 1 // in order Near: the last piece not moved, counted from 1
+	if p.Order == Near {
+		marks = n + 1
 	}
+	sides, starts := p.row(kinds)
+	m := len(sides)
+	size := 1 << n
+
+	// A state is the pieces placed, whether this tape has one, and the mark.
+	type cell struct {
+		ok     bool
+		faded  Millis
+		stayed int
+		blank  Blank
+		cost   cost
+		from   int32 // the state before
+		mine   int32 // the set on this side
+	}
+	at := func(set, used, mark int) int { return (set*2+used)*marks + mark }
+	better := func(x, y *cell) bool {
+		return !y.ok || cmp.Or(
+			cmp.Compare(x.faded, y.faded),
+			cmp.Compare(y.stayed, x.stayed),
+			x.blank.compare(y.blank),
+			x.cost.compare(y.cost)) < 0
+	}
+	type laid struct {
+		ok    bool
+		list  []int
+		fades []Fade
+		add   cell
+		stay  [][]int32 // by mark: pairs of a later mark and what stays until it
+	}
+	var opensAll, closesAll int
+	for i, q := range p.Pieces {
+		if q.Opens == OfAll {
+			opensAll |= 1 << i
+		}
+		if q.Closes == OfAll {
+			closesAll |= 1 << i
+		}
+	}
+
+	before := make([]cell, size*2*marks)
+	before[at(0, 0, 0)].ok = true
 	table := make([][]cell, m)
-	orders := make([]map[int][]int, m)
-	before := make([]cell, size)
-	before[0].ok = true
+	sets := make([][]laid, m)
 	for s, side := range sides {
-		fits := make([]cell, size) // a set on this side alone
-		orders[s] = map[int][]int{}
+		lays := make([]laid, size)
 		for set := range size {
-			list, ok := p.lay(elements(set), side)
-			if ok {
-				orders[s][set] = list
-				fits[set] = cell{true, p.Spare.blank(s, m, side.Capacity-p.Used(list)), stirs(list), set}
+			l := &lays[set]
+			elements := elements(set)
+			if !p.allowed(elements, s+1) {
+				continue
+			}
+			if l.list, l.fades, l.ok = p.lay(elements, side); !l.ok {
+				continue
+			}
+			used := p.Used(l.list)
+			for _, f := range l.fades {
+				l.add.faded += f.By
+				used -= f.By
+			}
+			l.add.blank = p.Spare.blank(s, m, side.Capacity-used)
+			l.add.cost = cost{0, stirs(l.list)}
+			if p.Order == Free {
+				l.add.cost.arc = p.offArc(l.list, side.Arc)
+			}
+			if marks > 1 {
+				l.stay = stays(l.list, n)
 			}
 		}
-		now := make([]cell, size)
+		if s > 0 && starts[s] { // the tape before holds something
+			for set := range size {
+				for mark := range marks {
+					before[at(set, 0, mark)] = before[at(set, 1, mark)]
+					before[at(set, 1, mark)].ok = false
+				}
+			}
+		}
+		now := make([]cell, size*2*marks)
 		for set := range size {
 			for mine := set; ; mine = (mine - 1) & set {
 				rest := set &^ mine
-				follows := p.Order != Keep || mine == 0 || rest < mine&-mine
-				if follows && fits[mine].ok && before[rest].ok {
-					b := before[rest].blank.plus(fits[mine].blank)
-					n := before[rest].stirs + fits[mine].stirs
-					if was := now[set]; !was.ok || cmp.Or(b.compare(was.blank), cmp.Compare(n, was.stirs)) < 0 {
-						now[set] = cell{true, b, n, mine}
+				l := &lays[mine]
+				if l.ok && (p.Order != Keep || mine == 0 || rest < mine&-mine) &&
+					(rest == 0 || mine&opensAll == 0) && (mine == 0 || rest&closesAll == 0) {
+					for used := range 2 {
+						for mark := range marks {
+							from := at(rest, used, mark)
+							b := &before[from]
+							if !b.ok {
+								continue
+							}
+							x := cell{true, b.faded + l.add.faded, b.stayed, b.blank.plus(l.add.blank),
+								cost{b.cost.arc + l.add.cost.arc, b.cost.stirs + l.add.cost.stirs}, int32(from), int32(mine)}
+							u := used | truth(mine != 0)
+							if y := &now[at(set, u, mark)]; better(&x, y) {
+								*y = x
+							}
+							if marks == 1 {
+								continue
+							}
+							for k := 0; k < len(l.stay[mark]); k += 2 {
+								z := x
+								z.stayed += int(l.stay[mark][k+1])
+								if y := &now[at(set, u, int(l.stay[mark][k]))]; better(&z, y) {
+									*y = z
+								}
+							}
+						}
 					}
 				}
 				if mine == 0 {
@@ -53,27 +136,50 @@ func bySubsets(e *effort, p Problem, sides []Side) result {
 				}
 			}
 		}
-		e.spend(int64(size) / 16)
-		table[s], before = now, now
+		if !e.spend(int64(size) / 16) {
+			return Answer{}, false
+		}
+		table[s], before, sets[s] = now, now, lays
 	}
-	best, at := Answer{}, -1
-	var lists [][]int
+	var best Answer
+	any := false
 	for set := range size {
-		if !before[set].ok {
+		if p.missing(set) {
+			continue
+		}
+		var end *cell
+		state := 0
+		for mark := range marks {
+			for used := range 2 {
+				if used == 0 && !(m == 0 || set == 0 && len(kinds) == 0) {
+					continue
+				}
+				if c := &before[at(set, used, mark)]; c.ok && (end == nil || better(c, end)) {
+					end, state = c, at(set, used, mark)
+				}
+			}
+		}
+		if end == nil {
 			continue
 		}
 		out := make([][]int, m)
-		for s, rest := m-1, set; s >= 0; s-- {
-			mine := table[s][rest].mine
-			out[s] = orders[s][mine]
-			rest &^= mine
+		var fades []Fade
+		for s := m - 1; s >= 0; s-- {
+			c := table[s][state]
+			l := &sets[s][c.mine]
+			out[s] = l.list
+			fades = append(fades, l.fades...)
+			if state = int(c.from); s > 0 && starts[s] {
+				// The flag was folded at the start of this tape.
+				state += marks
+			}
 		}
-		a := p.answer([]int{0}, out)
-		if at < 0 || p.better(a, best) {
-			best, at, lists = a, set, out
+		a := p.answer(kinds, out, fades)
+		if !any || p.better(a, best) {
+			best, any = a, true
 		}
 	}
-	return result{sides: lists, proved: true}
+	return best, any
 }
 
 // elements lists the numbers in a set, ascending.
@@ -85,22 +191,46 @@ func elements(set int) []int {
 	return list
 }
 
-// lay puts a set, ascending, in its best running order on a side and tells
-// whether it fits at all. Where the given order is too long, the piece with
-// the greatest gap goes last, as the last gap is given back.
-func (p Problem) lay(set []int, side Side) ([]int, bool) {
-	if p.Used(set) <= side.Capacity {
-		return set, true
-	}
-	if p.Order == Keep {
-		return nil, false
-	}
-	// From the end: the fewest pairs swapped.
-	for k := len(set) - 2; k >= 0; k-- {
-		list := append(slices.Delete(slices.Clone(set), k, k+1), set[k])
-		if p.Used(list) <= side.Capacity {
-			return list, true
+// allowed tells whether all pieces may be on the side of this number.
+func (p *Problem) allowed(set []int, number int) bool {
+	for _, i := range set {
+		if s := p.Pieces[i].Side; s > 0 && s != number {
+			return false
 		}
 	}
-	return nil, false
+	return true
+}
+
+// missing tells whether a set lacks a piece that must be placed.
+func (p *Problem) missing(set int) bool {
+	for i, q := range p.Pieces {
+		if q.Must && set>>i&1 == 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// stays gives for each mark, the last piece so far that was not moved counted
+// from 1, the later marks that a side can lead to and the most pieces that
+// stay in place until there.
+func stays(list []int, n int) [][]int32 {
+	out := make([][]int32, n+1)
+	long := make([]int32, len(list))
+	for mark := range out {
+		for k, i := range list {
+			long[k] = 0
+			if i+1 <= mark {
+				continue
+			}
+			long[k] = 1
+			for b := range k {
+				if j := list[b]; long[b] > 0 && j < i {
+					long[k] = max(long[k], long[b]+1)
+				}
+			}
+			out[mark] = append(out[mark], int32(i+1), long[k])
+		}
+	}
+	return out
 }

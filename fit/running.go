@@ -1,0 +1,394 @@
+package fit
+
+import (
+	"cmp"
+	"math/bits"
+	"slices"
+)
+
+// exactRun is how many pieces of a side the exact running order takes.
+const exactRun = 16
+
+// lay puts pieces, given in ascending order, on a side in their best running
+// order, faded where nothing else helps. ok is false when no order was found
+// that keeps the rules; up to exactRun pieces that means there is none.
+func (p *Problem) lay(set []int, side Side) (list []int, fades []Fade, ok bool) {
+	if list, ok = p.order(set, side); ok {
+		return list, nil, true
+	}
+	var room Millis
+	for _, i := range set {
+		room += p.Pieces[i].Fade
+	}
+	if room == 0 {
+		return nil, nil, false
+	}
+	longer := side
+	longer.Capacity += room
+	if list, ok = p.order(set, longer); !ok {
+		return nil, nil, false
+	}
+	// As few pieces as can be: those first that can give the most.
+	give := slices.Clone(set)
+	slices.SortStableFunc(give, func(i, j int) int { return cmp.Compare(p.Pieces[j].Fade, p.Pieces[i].Fade) })
+	for need := p.Used(list) - side.Capacity; need > 0; give = give[1:] {
+		by := min(need, p.Pieces[give[0]].Fade)
+		fades = append(fades, Fade{give[0], by})
+		need -= by
+	}
+	slices.SortFunc(fades, func(a, b Fade) int { return cmp.Compare(a.Piece, b.Piece) })
+	return list, fades, true
+}
+
+// order is lay without fading.
+func (p *Problem) order(set []int, side Side) ([]int, bool) {
+	first, last := -1, -1
+	base := set
+	if p.Order != Keep {
+		for _, i := range set {
+			if p.Pieces[i].Opens != Nothing {
+				if first >= 0 {
+					return nil, false
+				}
+				first = i
+			}
+			if p.Pieces[i].Closes != Nothing {
+				if last >= 0 {
+					return nil, false
+				}
+				last = i
+			}
+		}
+		if first >= 0 || last >= 0 {
+			base = make([]int, 0, len(set))
+			if first >= 0 {
+				base = append(base, first)
+			}
+			for _, i := range set {
+				if i != first && i != last {
+					base = append(base, i)
+				}
+			}
+			if last >= 0 && last != first {
+				base = append(base, last)
+			}
+		}
+	}
+	arc := p.arc(side)
+	if arc == NoArc || len(set) < 2 {
+		if p.broken(base, side) == 0 {
+			return base, true
+		}
+	}
+	switch {
+	case p.Order == Keep:
+		return nil, false
+	case len(set) <= exactRun:
+		if list, ok, known := p.bestRun(set, side); known {
+			return list, ok
+		}
+	}
+	return p.goodRun(base, side)
+}
+
+// arc is the arc that is followed on a side.
+func (p *Problem) arc(side Side) Arc {
+	if p.Order != Free {
+		return NoArc
+	}
+	return side.Arc
+}
+
+// broken counts by how much a running order breaks the rules: 0 is sound.
+func (p *Problem) broken(list []int, side Side) int {
+	var end Millis
+	n := 0
+	for k, i := range list {
+		q := &p.Pieces[i]
+		if k > 0 {
+			end += p.Pieces[list[k-1]].Gap
+			if q.Opens != Nothing {
+				n++
+			}
+		}
+		if q.Closes != Nothing && k < len(list)-1 {
+			n++
+		}
+		end += q.Length
+		if q.NotThin && side.ThinFrom > 0 && end > side.ThinFrom {
+			n++
+		}
+		if q.Group != 0 {
+			for back := k - 1; back >= 0 && k-back <= p.Apart; back-- {
+				if p.Pieces[list[back]].Group == q.Group {
+					n++
+				}
+			}
+		}
+	}
+	if end > side.Capacity {
+		n++
+	}
+	return n
+}
+
+// cost is what a running order is worth, less being better.
+type cost struct{ arc, stirs int64 }
+
+func (c cost) compare(d cost) int {
+	return cmp.Or(cmp.Compare(c.arc, d.arc), cmp.Compare(c.stirs, d.stirs))
+}
+
+// bestRun is the best running order of a few pieces by dynamic programming
+// over subsets (M. Held and R. M. Karp, Journal of SIAM 10, 1962). What may
+// follow depends on the set laid so far, which tells the time and the sum of
+// drives, and on the latest pieces of groups. known is false when there are
+// too many such states.
+func (p *Problem) bestRun(set []int, side Side) (list []int, ok, known bool) {
+	const mostStates = 400_000
+	n := len(set)
+	arc := p.arc(side)
+	course := p.course(set, arc)
+	crowd := map[int]int{}
+	for _, i := range set {
+		crowd[p.Pieces[i].Group]++
+	}
+	crowd[0] = 0
+	memory := 0 // how many of the latest pieces matter
+	for _, c := range crowd {
+		if c > 1 {
+			memory = min(p.Apart, n-1)
+		}
+	}
+	type key struct {
+		mask   uint32
+		recent uint64 // four bits a piece, the latest lowest; 15 is one of no crowd
+	}
+	type state struct {
+		cost
+		from key
+		last int8
+	}
+	// With every earlier subset before its supersets, states come by number.
+	layer := map[key]state{{}: {}}
+	layers := []map[key]state{layer}
+	total := 0
+	order := make([]key, 0, 1)
+	order = append(order, key{})
+	keep := uint64(1)<<(4*min(memory, 15)) - 1
+	for c := range n {
+		next := map[key]state{}
+		var keys []key
+		for _, k := range order {
+			s := layer[k]
+			var start, sum int64
+			for m := k.mask; m != 0; m &= m - 1 {
+				q := &p.Pieces[set[bits.TrailingZeros32(m)]]
+				start += int64(q.Length + q.Gap)
+				sum += q.Drive
+			}
+			for x := range n {
+				if k.mask>>x&1 == 1 {
+					continue
+				}
+				i := set[x]
+				q := &p.Pieces[i]
+				end := Millis(start) + q.Length
+				if q.Opens != Nothing && c > 0 || q.Closes != Nothing && c < n-1 ||
+					q.NotThin && side.ThinFrom > 0 && end > side.ThinFrom ||
+					c == n-1 && end > side.Capacity {
+					continue
+				}
+				me := uint64(15)
+				if crowd[q.Group] > 1 && memory > 0 {
+					me = uint64(x)
+					near := false
+					for b := range min(c, memory) {
+						y := k.recent >> (4 * b) & 15
+						near = near || y != 15 && p.Pieces[set[y]].Group == q.Group
+					}
+					if near {
+						continue
+					}
+				}
+				// x can be 15 itself only as the sixteenth piece; it is then
+				// not remembered, so sixteen pieces take one crowd less.
+				if me == 15 && crowd[q.Group] > 1 && memory > 0 && x == 15 {
+					return nil, false, false
+				}
+				to := key{k.mask | 1<<x, 0}
+				if memory > 0 {
+					to.recent = (k.recent<<4 | me) & keep
+				}
+				d := s.cost
+				if arc != NoArc {
+					d.arc += offCourse(arc, course, c, sum+q.Drive, q.Drive)
+				}
+				d.stirs += int64(bits.OnesCount32(k.mask >> x))
+				was, seen := next[to]
+				if !seen {
+					keys = append(keys, to)
+				}
+				if !seen || d.compare(was.cost) < 0 {
+					next[to] = state{d, k, int8(x)}
+				}
+			}
+		}
+		if total += len(next); total > mostStates {
+			return nil, false, false
+		}
+		layer, order = next, keys
+		layers = append(layers, next)
+	}
+	var best key
+	for _, k := range order {
+		if !ok || layer[k].cost.compare(layer[best].cost) < 0 {
+			best, ok = k, true
+		}
+	}
+	if !ok {
+		return nil, false, true
+	}
+	list = make([]int, n)
+	for c := n; c > 0; c-- {
+		s := layers[c][best]
+		list[c-1] = set[s.last]
+		best = s.from
+	}
+	return list, true, true
+}
+
+// mostRun is how many pieces goodRun tries to better: it looks at every pair.
+const mostRun = 120
+
+// goodRun betters a running order by moving one piece or swapping two for as
+// long as that helps.
+func (p *Problem) goodRun(base []int, side Side) ([]int, bool) {
+	list := slices.Clone(base)
+	arc := p.arc(side)
+	n := len(list)
+	if arc != NoArc && arc != Level {
+		list = p.along(list, arc)
+	}
+	type worth struct {
+		broken int
+		cost
+	}
+	judge := func(l []int) worth {
+		return worth{p.broken(l, side), cost{p.offArc(l, arc), stirs(l)}}
+	}
+	better := func(x, y worth) bool {
+		return cmp.Or(cmp.Compare(x.broken, y.broken), x.cost.compare(y.cost)) < 0
+	}
+	now := judge(list)
+	if n > mostRun {
+		if now.broken > 0 {
+			list = p.spread(base, side)
+			now = judge(list)
+		}
+		return list, now.broken == 0
+	}
+	try := make([]int, n)
+	for pass, won := 0, true; won && pass < 20; pass++ {
+		won = false
+		for a := range n {
+			for b := range n {
+				if a == b || now.broken > 0 && arc == NoArc && pass == 0 && a > b+8 {
+					continue
+				}
+				copy(try, list)
+				x := try[a]
+				if a < b {
+					copy(try[a:b], try[a+1:b+1])
+				} else {
+					copy(try[b+1:a+1], try[b:a])
+				}
+				try[b] = x
+				if w := judge(try); better(w, now) {
+					now, won = w, true
+					list, try = try, list
+				}
+				copy(try, list)
+				try[a], try[b] = try[b], try[a]
+				if w := judge(try); better(w, now) {
+					now, won = w, true
+					list, try = try, list
+				}
+			}
+		}
+	}
+	return list, now.broken == 0
+}
+
+// along puts pieces on the course of an arc, openers and closers aside.
+func (p *Problem) along(list []int, arc Arc) []int {
+	up := slices.Clone(list)
+	slices.SortStableFunc(up, func(i, j int) int { return cmp.Compare(p.Pieces[i].Drive, p.Pieces[j].Drive) })
+	if arc == Falling || arc == Valley {
+		slices.Reverse(up)
+	}
+	if arc == Rising || arc == Falling {
+		return up
+	}
+	n := len(up)
+	out := make([]int, n)
+	for k, i := range up {
+		if k%2 == 0 {
+			out[k/2] = i
+		} else {
+			out[n-1-k/2] = i
+		}
+	}
+	return out
+}
+
+// spread is a first order for a very long side: what must not be on thin tape
+// goes first, and the pieces of a group as far apart as their number allows.
+func (p *Problem) spread(base []int, side Side) []int {
+	list := slices.Clone(base)
+	slices.SortStableFunc(list, func(i, j int) int {
+		a, b := &p.Pieces[i], &p.Pieces[j]
+		return cmp.Or(
+			truth(b.Opens != Nothing)-truth(a.Opens != Nothing),
+			truth(a.Closes != Nothing)-truth(b.Closes != Nothing),
+			truth(b.NotThin)-truth(a.NotThin))
+	})
+	if p.Apart == 0 {
+		return list
+	}
+	left := map[int][]int{}
+	for _, i := range list {
+		left[p.Pieces[i].Group] = append(left[p.Pieces[i].Group], i)
+	}
+	groups := make([]int, 0, len(left))
+	for g := range left {
+		groups = append(groups, g)
+	}
+	slices.Sort(groups)
+	var out []int
+	free := map[int]int{} // where a group may come next
+	for len(out) < len(list) {
+		pick := -1
+		for _, g := range groups {
+			if len(left[g]) > 0 && (g == 0 || free[g] <= len(out)) &&
+				(pick < 0 || len(left[g]) > len(left[groups[pick]])) {
+				pick, _ = slices.BinarySearch(groups, g)
+			}
+		}
+		if pick < 0 {
+			return list
+		}
+		g := groups[pick]
+		out = append(out, left[g][0])
+		left[g] = left[g][1:]
+		free[g] = len(out) + p.Apart
+	}
+	return out
+}
+
+func truth(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
