@@ -9,9 +9,6 @@ import (
 	"longside/planner/tape"
 )
 
-// typedMargin is how far off a length can be that was typed to the second.
-const typedMargin = 500 * time.Millisecond
-
 // Make plans the request: the best sides there are, laid along the tape, with
 // what to beware of. When not everything fits, Fits is false, the plan is the
 // best part that does, and LeftOut holds the rest. The error is for a request
@@ -25,68 +22,30 @@ func Make(ctx context.Context, r Request) (Plan, error) {
 		return Plan{}, err
 	}
 	pieces := r.pieces()
-	answer, err := fit.Solve(ctx, r.problem(pieces))
+	answer, err := r.solve(ctx, pieces)
 	if err != nil {
-		return Plan{}, r.word(pieces, err)
+		return Plan{}, err
 	}
 	p := r.lay(pieces, answer)
 	p.Warnings = r.warn(p)
 	return p, nil
 }
 
-// piece is one thing that is never split: the numbers of its items, in order.
-type piece struct {
-	items  []int
-	length time.Duration // their playing time and what lies between them
-	margin time.Duration // how much longer it may turn out
-	gap    time.Duration // after it
-}
-
-// pieces turns items into pieces: joined ones are one piece.
-func (r *Request) pieces() []piece {
-	var ps []piece
-	open := false // the last piece is joined to what follows
-	for i, it := range r.Mix.Items {
-		if !open {
-			ps = append(ps, piece{})
-		}
-		p := &ps[len(ps)-1]
-		p.items = append(p.items, i)
-		p.length += whole(it.Length)
-		if it.LengthFrom == media.Typed {
-			p.margin += typedMargin
-		}
-		p.gap = r.Gap
-		if it.Wish.Gap != nil {
-			p.gap = it.Wish.Gap.D()
-		}
-		open = it.Wish.Join
+// solve asks fit. A preference for rugged tracks on the thin tail is first put
+// as a rule, and dropped when anything would be left out for its sake.
+func (r *Request) solve(ctx context.Context, ps []piece) (fit.Answer, error) {
+	a, err := fit.Solve(ctx, r.problem(ps))
+	if r.ThinTail == RuggedTail && (err != nil || len(a.LeftOut) > 0) {
+		plain := *r
+		plain.ThinTail = WarnTail
+		return fit.Solve(ctx, plain.problem(ps))
 	}
-	return ps
+	return a, err
 }
 
 // whole rounds a length up to the millisecond, so that the times of a plan add
 // up to the digit and nothing fits by rounding.
 func whole(d time.Duration) time.Duration { return fit.Up(d).Duration() }
-
-// problem puts the request to fit.
-func (r *Request) problem(ps []piece) fit.Problem {
-	q := fit.Problem{
-		MaxTapes: max(1, r.MaxTapes),
-		Order:    r.Order,
-		Spare:    r.Spare,
-		Aim:      r.Aim,
-		MaxSteps: r.MaxSteps,
-	}
-	for _, p := range ps {
-		q.Pieces = append(q.Pieces, fit.Piece{
-			Length: fit.Up(p.length + p.margin),
-			Gap:    fit.Up(p.gap),
-		})
-	}
-	q.Kinds = r.kinds()
-	return q
-}
 
 // limits are the three figures of a tape on this deck.
 func (r *Request) limits(c Choice) limits {
@@ -111,9 +70,6 @@ func (l limits) of(which Limit) time.Duration {
 	return l.Short
 }
 
-// word puts an error of fit, which knows only numbers, into the person's words.
-func (r *Request) word(_ []piece, err error) error { return err }
-
 // lay puts an answer along the tape: when each track starts, what the counter
 // shows then, and what is left.
 func (r *Request) lay(ps []piece, a fit.Answer) Plan {
@@ -124,10 +80,15 @@ func (r *Request) lay(ps []piece, a fit.Answer) Plan {
 		Proved:  a.Proved,
 		WithinS: Seconds(a.Within.Duration()),
 		Cut:     a.Cut,
+		AtLeast: a.AtLeast,
 		Tapes:   []Tape{},
 		LeftOut: []Track{},
 		Skipped: r.Mix.Skipped,
 		Terms:   r.terms(),
+	}
+	faded := map[int]time.Duration{}
+	for _, f := range a.Faded {
+		faded[f.Piece] = f.By.Duration()
 	}
 	for _, load := range r.loads(a) {
 		c := load.choice
@@ -140,7 +101,7 @@ func (r *Request) lay(ps []piece, a fit.Answer) Plan {
 			FullMM:      float64(c.Tape.FullRadius()),
 		}
 		for i, numbers := range load.sides {
-			t.Sides = append(t.Sides, r.laySide(c, string(rune('A'+i)), ps, load.done[i], numbers))
+			t.Sides = append(t.Sides, r.laySide(c, string(rune('A'+i)), ps, faded, load.done[i], numbers))
 		}
 		p.Tapes = append(p.Tapes, t)
 	}
@@ -178,7 +139,7 @@ func (r *Request) loads(a fit.Answer) []load {
 
 // laySide lays pieces along one side. Clock times are what the person's watch
 // shows; the tape itself runs faster or slower by the deck's error.
-func (r *Request) laySide(c Choice, name string, ps []piece, done []Track, numbers []int) Side {
+func (r *Request) laySide(c Choice, name string, ps []piece, faded map[int]time.Duration, done []Track, numbers []int) Side {
 	lim := r.limits(c)
 	s := Side{
 		Side:      name,
@@ -210,6 +171,10 @@ func (r *Request) laySide(c Choice, name string, ps []piece, done []Track, numbe
 	for k, n := range numbers {
 		for j, i := range ps[n].items {
 			t := r.track(i)
+			if j == len(ps[n].items)-1 {
+				t.FadeS = Seconds(faded[n])
+				t.LengthS -= t.FadeS
+			}
 			t.StartS = Seconds(at)
 			t.Counter = r.counter(c.Tape, at)
 			at += t.LengthS.D()
@@ -263,7 +228,7 @@ func (r *Request) track(i int) Track {
 func (r *Request) terms() Terms {
 	t := Terms{
 		Order: orderNames[r.Order], Spare: spareNames[r.Spare],
-		Apart: r.Apart, Arcs: r.Arcs,
+		Apart: r.Apart, Arcs: r.Arcs, ThinTail: string(r.ThinTail),
 		GapS: Seconds(r.Gap), Limit: string(r.Limit),
 		TolerancePct: r.Tolerance * 100, DeckSpeedPct: r.DeckError * 100,
 		LeadInS: Seconds(r.LeadIn), EndLeaderS: Seconds(r.EndLeader),

@@ -30,11 +30,12 @@ type Item struct {
 type Wish struct {
 	Join    bool     `json:"join,omitempty"`     // to the next item: no gap, never split
 	Gap     *Seconds `json:"gap_s,omitempty"`    // after it, negative for an overlap; nil: the request's gap
-	Side    string   `json:"side,omitempty"`     // A or B: only on such a side; empty: any
+	Side    string   `json:"side,omitempty"`     // A, B, or 2B of the second tape: only there; empty: any
 	Opens   Where    `json:"opens,omitempty"`    // it opens a side, or the whole
 	Closes  Where    `json:"closes,omitempty"`   // it closes a side, or the whole
 	Reserve int      `json:"reserve,omitempty"`  // rank among the tracks that only fill spare time, 1 first; 0: wanted
 	NotThin bool     `json:"not_thin,omitempty"` // never on the thin tail
+	Rugged  bool     `json:"rugged,omitempty"`   // it can bear the thin tail
 	Fade    Seconds  `json:"fade_s,omitempty"`   // it may be faded early by up to this, as the last resort
 	Split   Seconds  `json:"split_s,omitempty"`  // a long piece may be split there, over two sides; 0: never
 	Drive   *float64 `json:"drive,omitempty"`    // how much it drives, 0 to 10, for the arc of a side; nil: not given
@@ -72,6 +73,24 @@ const (
 	MeasuredLimit Limit = "measured" // as timed, less 0.3 %
 )
 
+// ThinTail says what to do about the end of a side of thin tape.
+type ThinTail string
+
+const (
+	WarnTail   ThinTail = "warn"   // name what lies there
+	RuggedTail ThinTail = "rugged" // prefer tracks there that were called rugged
+	BlankTail  ThinTail = "blank"  // leave it blank
+)
+
+// ParseThinTail reads warn, rugged or blank.
+func ParseThinTail(s string) (ThinTail, error) {
+	switch t := ThinTail(s); t {
+	case WarnTail, RuggedTail, BlankTail:
+		return t, nil
+	}
+	return "", fmt.Errorf("thin tail %q: write warn, rugged or blank", s)
+}
+
 // Request is everything a plan is made from.
 type Request struct {
 	Mix      Mix
@@ -84,6 +103,8 @@ type Request struct {
 	Gap   time.Duration  // between tracks, where an item names none
 	Apart int            // tracks between two of the same artist on a side, at the least
 	Arcs  map[string]Arc // the running order wanted of side A and B; a side not named has none
+
+	ThinTail ThinTail // what to do about the end of a side of thin tape; empty: warn
 
 	Limit     Limit
 	Tolerance float64 // of the tape's length and the deck together, as a fraction

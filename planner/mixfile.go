@@ -49,6 +49,7 @@ type MixEntry struct {
 	Closes  string   `toml:"closes"` // side or mix
 	Reserve int      `toml:"reserve"`
 	NotThin bool     `toml:"not_thin"`
+	Rugged  bool     `toml:"rugged"`
 	Fade    string   `toml:"fade"`
 	Split   string   `toml:"split"` // where a long piece may be split
 	Drive   *float64 `toml:"drive"`
@@ -107,7 +108,7 @@ func mixError(err error) error {
 // Wish reads what an entry wishes.
 func (e MixEntry) Wish() (Wish, error) {
 	w := Wish{Join: e.Join, Side: strings.ToUpper(e.Side), Opens: Where(e.Opens), Closes: Where(e.Closes),
-		Reserve: e.Reserve, NotThin: e.NotThin, Drive: e.Drive}
+		Reserve: e.Reserve, NotThin: e.NotThin, Rugged: e.Rugged, Drive: e.Drive}
 	if e.Gap != "" {
 		g, err := ParseTime(e.Gap, time.Second)
 		if err != nil {
@@ -130,10 +131,13 @@ func (e MixEntry) Wish() (Wish, error) {
 		}
 		w.Split = Seconds(f)
 	}
+	if w.Side != "" {
+		if _, _, err := parseSide(w.Side); err != nil {
+			return w, err
+		}
+	}
 	where := []Where{Anywhere, OfSide, OfMix}
 	switch {
-	case !slices.Contains([]string{"", "A", "B"}, w.Side):
-		return w, fmt.Errorf("side %q: write A or B", e.Side)
 	case !slices.Contains(where, w.Opens):
 		return w, fmt.Errorf("opens %q: write side or mix", e.Opens)
 	case !slices.Contains(where, w.Closes):

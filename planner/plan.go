@@ -60,6 +60,8 @@ type Plan struct {
 	// programme kept, when it is not proved.
 	WithinS Seconds `json:"within_s,omitempty"`
 	Cut     bool    `json:"cut,omitempty"` // the search was stopped early
+	// AtLeast is a number of tapes that what is kept cannot do without.
+	AtLeast int `json:"at_least_tapes,omitempty"`
 
 	Tapes    []Tape    `json:"tapes"`
 	LeftOut  []Track   `json:"left_out"`
@@ -74,12 +76,13 @@ type Plan struct {
 // Terms are what the plan was reckoned with, so that card, sheet and a later
 // step need not ask again.
 type Terms struct {
-	Order string         `json:"order"`           // keep, near, free
-	Spare string         `json:"spare"`           // last, even, first
-	Apart int            `json:"apart,omitempty"` // tracks between two of the same artist, at the least
-	Arcs  map[string]Arc `json:"arcs,omitempty"`
-	GapS  Seconds        `json:"gap_s"`
-	Limit string         `json:"limit"` // short, nominal, measured
+	Order    string         `json:"order"`           // keep, near, free
+	Spare    string         `json:"spare"`           // last, even, first
+	Apart    int            `json:"apart,omitempty"` // tracks between two of the same artist, at the least
+	Arcs     map[string]Arc `json:"arcs,omitempty"`
+	ThinTail string         `json:"thin_tail,omitempty"` // warn, rugged, blank
+	GapS     Seconds        `json:"gap_s"`
+	Limit    string         `json:"limit"` // short, nominal, measured
 
 	TolerancePct   float64 `json:"tolerance_pct"`
 	DeckSpeedPct   float64 `json:"deck_speed_pct"` // + is fast
@@ -148,8 +151,8 @@ type Track struct {
 	Title  string `json:"title"`
 	Artist string `json:"artist"`
 
-	StartS     Seconds          `json:"start_s"` // from pressing record
-	LengthS    Seconds          `json:"length_s"`
+	StartS     Seconds          `json:"start_s"`  // from pressing record
+	LengthS    Seconds          `json:"length_s"` // as played: less FadeS
 	LengthFrom media.LengthFrom `json:"length_from"`
 	FromS      Seconds          `json:"from_s,omitempty"`  // where it begins within its file, when it was split
 	GapS       Seconds          `json:"gap_s"`             // blank after it; 0 for the last of a side

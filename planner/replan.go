@@ -33,22 +33,28 @@ func ParseRecorded(s string) (Recorded, error) {
 		}
 		r.Tracks = n
 	}
-	if place == "" {
+	var err error
+	if r.Tape, r.Side, err = parseSide(place); err != nil {
 		return r, bad
-	}
-	number, side := place[:len(place)-1], strings.ToUpper(place[len(place)-1:])
-	if side != "A" && side != "B" {
-		return r, bad
-	}
-	r.Side = int(side[0] - 'A')
-	if number != "" {
-		n, err := strconv.Atoi(number)
-		if err != nil || n < 1 {
-			return r, bad
-		}
-		r.Tape = n - 1
 	}
 	return r, nil
+}
+
+// parseSide reads A, B or 2B (of the second tape); both numbers count from 0.
+func parseSide(s string) (tapeNumber, side int, err error) {
+	bad := fmt.Errorf("side %q: write A or B, or 2B for the second tape", s)
+	s = strings.ToUpper(strings.TrimSpace(s))
+	number, letter := s[:max(0, len(s)-1)], s[max(0, len(s)-1):]
+	if letter != "A" && letter != "B" {
+		return 0, 0, bad
+	}
+	if number != "" {
+		if tapeNumber, err = strconv.Atoi(number); err != nil || tapeNumber < 1 || tapeNumber > 1000 || number[0] == '+' {
+			return 0, 0, bad
+		}
+		tapeNumber--
+	}
+	return tapeNumber, int(letter[0] - 'A'), nil
 }
 
 // begun is a tape of which some is recorded already; what is on it stays.
@@ -122,13 +128,16 @@ func (p Plan) request() (Request, error) {
 		DeckError: t.DeckSpeedPct / 100, CounterRatio: t.CounterRatio, CounterKnown: t.CounterKnown,
 		TapeType: t.TapeType, NoiseReduction: t.NoiseReduction, UsedTape: t.UsedTape,
 	}
-	var err [4]error
+	var err [5]error
 	r.Order, err[0] = ParseOrder(t.Order)
 	r.Spare, err[1] = ParseSpare(t.Spare)
 	r.Limit, err[2] = ParseLimit(t.Limit)
+	if t.ThinTail != "" {
+		r.ThinTail, err[3] = ParseThinTail(t.ThinTail)
+	}
 	if t.DeckLimit != "" {
 		var k tape.Tape
-		k, err[3] = tape.Named(t.DeckLimit)
+		k, err[4] = tape.Named(t.DeckLimit)
 		r.DeckLimit = DeckSays{Name: k.Name, Side: k.Side, Known: true}
 	}
 	if d := t.Deck; d != nil {
@@ -156,7 +165,7 @@ func (p Plan) request() (Request, error) {
 func (t Track) item() Item {
 	it := Item{Track: media.Track{
 		Path: t.Path, Title: t.Title, Artist: t.Artist,
-		Length: t.LengthS.D(), LengthFrom: t.LengthFrom, Size: t.Size,
+		Length: t.LengthS.D() + t.FadeS.D(), LengthFrom: t.LengthFrom, Size: t.Size,
 	}}
 	if t.ModTime != nil {
 		it.ModTime = *t.ModTime
@@ -174,27 +183,27 @@ func (r *Request) kinds() []fit.Kind {
 	var ks []fit.Kind
 	for _, b := range r.begun {
 		usable := r.limits(b.choice).of(r.Limit)
-		k := fit.Kind{Stock: 1}
-		for i := range 2 {
-			left := usable
+		left := [2]time.Duration{usable, usable}
+		var begins [2]time.Duration
+		for i := range left {
 			if n := len(b.done[i]); n > 0 {
 				last := b.done[i][n-1]
-				left -= last.EndS().D() - r.LeadIn + r.gapAfter(last)
+				begins[i] = last.EndS().D() - r.LeadIn + r.gapAfter(last)
+				left[i] -= begins[i]
 			}
 			if b.full[i] {
-				left = 0
+				left[i] = 0
 			}
-			k.Sides = append(k.Sides, fit.Side{Capacity: fit.Down(max(0, left))})
 		}
-		ks = append(ks, k)
+		ks = append(ks, fit.Kind{Sides: r.fitSides(b.choice, left, begins), Stock: 1})
 	}
 	if len(ks) > 0 {
 		return ks
 	}
 	for _, c := range r.Tapes {
-		usable := fit.Down(r.limits(c).of(r.Limit))
+		usable := r.limits(c).of(r.Limit)
 		ks = append(ks, fit.Kind{
-			Sides: []fit.Side{{Capacity: usable}, {Capacity: usable}},
+			Sides: r.fitSides(c, [2]time.Duration{usable, usable}, [2]time.Duration{}),
 			Stock: c.Stock,
 			Cost:  int64(fit.Up(c.Tape.Side)),
 		})

@@ -50,6 +50,7 @@ func (f *requestFlags) add(c *cobra.Command) {
 	fl.Var(&parsedValue{text: "last", kind: "last|even|first", set: func(s string) (err error) { r.Spare, err = planner.ParseSpare(s); return }}, "spare", "where blank tape should be")
 	fl.Var(timeValue{&r.Gap, time.Second}, "gap", "silence between tracks")
 	fl.Var(&parsedValue{text: "short", kind: "short|nominal|measured", set: func(s string) (err error) { r.Limit, err = planner.ParseLimit(s); return }}, "limit", "which of a side's three figures to fill")
+	fl.Var(&parsedValue{text: "warn", kind: "warn|rugged|blank", set: func(s string) (err error) { r.ThinTail, err = planner.ParseThinTail(s); return }}, "thin-tail", "the end of a side of thin tape: warn of it, prefer rugged tracks there, or leave it blank")
 	fl.Var(percentValue{&r.Tolerance}, "tolerance", "of tape and deck together (DIN 45500: 1.5%)")
 	fl.Var(timeValue{&r.LeadIn, time.Second}, "lead-in", "from pressing record to the first note; the leader lies inside it")
 	fl.Var(timeValue{&r.EndLeader, time.Second}, "end-leader", "leader at the end of a side")
@@ -71,7 +72,7 @@ func (f *requestFlags) add(c *cobra.Command) {
 	c.RegisterFlagCompletionFunc("deck-limit", completeTapes)
 	for name, words := range map[string][]string{
 		"order": {"keep", "near", "free"}, "spare": {"last", "even", "first"}, "limit": {"short", "nominal", "measured"},
-		"type": {"I", "II", "III", "IV"}, "by": {"name", "tag"}, "nr": {"none", "B", "C"},
+		"thin-tail": {"warn", "rugged", "blank"}, "type": {"I", "II", "III", "IV"}, "by": {"name", "tag"}, "nr": {"none", "B", "C"},
 	} {
 		c.RegisterFlagCompletionFunc(name, cobra.FixedCompletions(words, cobra.ShellCompDirectiveNoFileComp))
 	}

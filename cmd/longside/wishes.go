@@ -19,6 +19,7 @@ type wishFlags struct {
 	joins          []string // NAME, to the next
 	reserves       []string // in the order of their rank
 	notThin        []string
+	rugged         []string
 	fades          []string // NAME=8s
 	splits         []string // NAME=26:05
 	drives         []string // NAME=7
@@ -30,10 +31,11 @@ func (w *wishFlags) add(c *cobra.Command) {
 	fl := c.Flags()
 	fl.StringVar(&w.opener, "opener", "", "track that opens the tape; NAME is a title, a file's name, a part of one, or #7")
 	fl.StringVar(&w.closer, "closer", "", "track that closes the tape")
-	fl.StringArrayVar(&w.sides, "side", nil, "A=NAME: a track that must be on this side")
+	fl.StringArrayVar(&w.sides, "side", nil, "A=NAME: a track that must be on this side; 2B is of the second tape")
 	fl.StringArrayVar(&w.joins, "join", nil, "NAME: a track joined to the next, with no gap and never split")
 	fl.StringArrayVar(&w.reserves, "reserve", nil, "NAME: a track that only fills spare time; the first named is used first")
 	fl.StringArrayVar(&w.notThin, "not-thin", nil, "NAME: a track that must not lie on the thin tail")
+	fl.StringArrayVar(&w.rugged, "rugged", nil, "NAME: a track that can bear the thin tail, for --thin-tail rugged")
 	fl.StringArrayVar(&w.fades, "fade", nil, "NAME=8s: a track that may be faded early by so much, as the last resort")
 	fl.StringArrayVar(&w.splits, "split", nil, "NAME=26:05: a long piece that is split there, over two sides")
 	fl.StringArrayVar(&w.drives, "drive", nil, "NAME=7: how much a track drives, 0 to 10, for --arc")
@@ -73,11 +75,10 @@ func (w *wishFlags) set(r *planner.Request) error {
 		if err != nil {
 			return err
 		}
-		side = strings.ToUpper(side)
-		if side != "A" && side != "B" {
-			return fmt.Errorf("--side %q: write A=NAME or B=NAME", s)
+		if _, err := planner.ParseRecorded(side); err != nil || strings.Contains(side, ":") {
+			return fmt.Errorf("--side %q: write A=NAME, B=NAME, or 2B=NAME for the second tape", s)
 		}
-		if err := on("side", name, func(x *planner.Wish) { x.Side = side }); err != nil {
+		if err := on("side", name, func(x *planner.Wish) { x.Side = strings.ToUpper(side) }); err != nil {
 			return err
 		}
 	}
@@ -93,6 +94,11 @@ func (w *wishFlags) set(r *planner.Request) error {
 	}
 	for _, s := range w.notThin {
 		if err := on("not-thin", s, func(x *planner.Wish) { x.NotThin = true }); err != nil {
+			return err
+		}
+	}
+	for _, s := range w.rugged {
+		if err := on("rugged", s, func(x *planner.Wish) { x.Rugged = true }); err != nil {
 			return err
 		}
 	}

@@ -1,0 +1,166 @@
+package planner
+
+import (
+	"math"
+	"strings"
+	"time"
+
+	"longside/fit"
+	"longside/media"
+	"longside/planner/tape"
+)
+
+// typedMargin is how far off a length can be that was typed to the second.
+const typedMargin = 500 * time.Millisecond
+
+// piece is one thing that is never split: the numbers of its items, in order.
+type piece struct {
+	items  []int
+	length time.Duration // their playing time and what lies between them
+	margin time.Duration // how much longer it may turn out
+	gap    time.Duration // after it
+}
+
+// pieces turns items into pieces: joined ones are one piece.
+func (r *Request) pieces() []piece {
+	var ps []piece
+	open := false // the last piece is joined to what follows
+	for i, it := range r.Mix.Items {
+		if !open {
+			ps = append(ps, piece{})
+		}
+		p := &ps[len(ps)-1]
+		p.items = append(p.items, i)
+		p.length += whole(it.Length)
+		if it.LengthFrom == media.Typed {
+			p.margin += typedMargin
+		}
+		p.gap = r.Gap
+		if it.Wish.Gap != nil {
+			p.gap = it.Wish.Gap.D()
+		}
+		open = it.Wish.Join
+	}
+	return ps
+}
+
+// problem puts the request to fit.
+func (r *Request) problem(ps []piece) fit.Problem {
+	q := fit.Problem{
+		Kinds:    r.kinds(),
+		MaxTapes: max(1, r.MaxTapes),
+		Order:    r.Order,
+		Spare:    r.Spare,
+		Aim:      r.Aim,
+		Apart:    r.Apart,
+		MaxSteps: r.MaxSteps,
+	}
+	artists := map[string]int{}
+	for _, p := range ps {
+		q.Pieces = append(q.Pieces, r.fitPiece(p, artists))
+	}
+	return q
+}
+
+// fitPiece is a piece as fit sees it. What is wished of the first of joined
+// items holds for where the piece begins, of the last for where it ends.
+func (r *Request) fitPiece(p piece, artists map[string]int) fit.Piece {
+	first, last := r.Mix.Items[p.items[0]].Wish, r.Mix.Items[p.items[len(p.items)-1]].Wish
+	f := fit.Piece{
+		Length: fit.Up(p.length + p.margin),
+		Gap:    fit.Up(p.gap),
+		Opens:  place[first.Opens],
+		Closes: place[last.Closes],
+		Fade:   fit.Down(last.Fade.D()),
+		Group:  r.group(p, artists),
+		// A named opener or closer of the whole is not left out.
+		Must: first.Opens == OfMix || last.Closes == OfMix,
+	}
+	f.Gap = max(f.Gap, -f.Length)
+	f.Fade = max(0, min(f.Fade, f.Length-1))
+	var drive float64
+	for k, i := range p.items {
+		w := r.Mix.Items[i].Wish
+		if w.Side != "" {
+			f.Side = sideNumber(w.Side)
+		}
+		f.NotThin = f.NotThin || w.NotThin || r.ThinTail == RuggedTail && !w.Rugged
+		if k == 0 || w.Reserve < f.Reserve {
+			f.Reserve = w.Reserve // a wanted track makes all that is joined to it wanted
+		}
+		drive += r.drive(r.Mix.Items[i])
+	}
+	f.Drive = int64(math.Round(drive / float64(len(p.items)) * driveUnit))
+	return f
+}
+
+// driveUnit turns a drive of 0 to 10 into whole numbers for fit.
+const driveUnit = 1000
+
+var place = map[Where]fit.Place{Anywhere: fit.Nothing, OfSide: fit.OfSide, OfMix: fit.OfAll}
+
+var arcs = map[Arc]fit.Arc{Level: fit.Level, Rising: fit.Rising, Falling: fit.Falling, Hill: fit.Hill, Valley: fit.Valley}
+
+// middleDrive is the drive of a track of which none is known.
+const middleDrive = 5
+
+// drive is how much a track drives, 0 to 10.
+func (r *Request) drive(it Item) float64 {
+	if it.Wish.Drive != nil {
+		return *it.Wish.Drive
+	}
+	return middleDrive
+}
+
+// group numbers the artists, 1 and up, for the rule that keeps them apart; a
+// piece of several artists, or of none, is of no group.
+func (r *Request) group(p piece, artists map[string]int) int {
+	if r.Apart == 0 {
+		return 0
+	}
+	name := strings.ToLower(strings.TrimSpace(r.Mix.Items[p.items[0]].Artist))
+	for _, i := range p.items[1:] {
+		if strings.ToLower(strings.TrimSpace(r.Mix.Items[i].Artist)) != name {
+			return 0
+		}
+	}
+	if name == "" {
+		return 0
+	}
+	n, ok := artists[name]
+	if !ok {
+		n = len(artists) + 1
+		artists[name] = n
+	}
+	return n
+}
+
+// sideNumber counts the sides of all tapes from 1: A is 1, 2B is 4.
+func sideNumber(s string) int {
+	tapeNumber, side, err := parseSide(s)
+	if err != nil {
+		return 0
+	}
+	return 2*tapeNumber + side + 1
+}
+
+// fitSides are the two sides of a tape as fit sees them; left is how much
+// programme each can still take, and begins where on the side that is.
+func (r *Request) fitSides(c Choice, left, begins [2]time.Duration) []fit.Side {
+	var thin time.Duration // where the thin tail begins, in programme time
+	if z := c.Tape.ThinTail(); !z.Empty() {
+		thin = tape.ClockTime(z.From, r.DeckError) - r.LeadIn
+	}
+	var out []fit.Side
+	for i := range left {
+		s := fit.Side{Capacity: fit.Down(max(0, left[i])), Arc: arcs[r.Arcs[string(rune('A'+i))]]}
+		if thin > 0 {
+			s.ThinFrom = fit.Down(max(time.Millisecond, thin-begins[i]))
+			if r.ThinTail == BlankTail {
+				s.Capacity = min(s.Capacity, s.ThinFrom)
+			}
+		}
+		out = append(out, s)
+	}
+	return out
+}

@@ -1,0 +1,149 @@
+package planner
+
+import (
+	"context"
+	"strings"
+	"testing"
+	"time"
+
+	"longside/fit"
+)
+
+// wishes sets what is wished of tracks, by their letter.
+func wishes(m Mix, w map[string]Wish) Mix {
+	for i := range m.Items {
+		if x, ok := w[m.Items[i].Title]; ok {
+			m.Items[i].Wish = x
+		}
+	}
+	return m
+}
+
+func artists(m Mix, names string) Mix {
+	for i, n := range strings.Fields(names) {
+		m.Items[i].Artist = n
+	}
+	return m
+}
+
+func drive(d float64) Wish { return Wish{Drive: &d} }
+
+// Each rule by itself, on a C60 (1760 s a side) in any order. what holds a
+// sentence about the sides that must be true.
+func TestRules(t *testing.T) {
+	six := func() Mix { return mix(600, 500, 400, 300, 500, 400) }
+	for name, c := range map[string]struct {
+		mix  Mix
+		set  func(*Request)
+		what func(a, b string, p Plan) bool
+	}{
+		"opener of the whole": {wishes(six(), map[string]Wish{"d": {Opens: OfMix}}), nil,
+			func(a, b string, _ Plan) bool { return a[0] == 'd' }},
+		"closer of the whole": {wishes(six(), map[string]Wish{"a": {Closes: OfMix}}), nil,
+			func(a, b string, _ Plan) bool { return b[len(b)-1] == 'a' }},
+		"opener of a side": {wishes(six(), map[string]Wish{"f": {Opens: OfSide}}), nil,
+			func(a, b string, _ Plan) bool { return a[0] == 'f' || b[0] == 'f' }},
+		"pinned to side B": {wishes(six(), map[string]Wish{"a": {Side: "B"}, "b": {Side: "B"}}), nil,
+			func(a, b string, _ Plan) bool { return strings.ContainsRune(b, 'a') && strings.ContainsRune(b, 'b') }},
+		"artists apart": {artists(six(), "x x x y y z"), func(r *Request) { r.Apart = 1 },
+			func(a, b string, p Plan) bool {
+				for _, s := range p.Tapes[0].Sides {
+					for i := 1; i < len(s.Tracks); i++ {
+						if s.Tracks[i].Artist == s.Tracks[i-1].Artist {
+							return false
+						}
+					}
+				}
+				return true
+			}},
+		"rising": {wishes(six(), map[string]Wish{"a": drive(9), "b": drive(2), "c": drive(7), "d": drive(1), "e": drive(5), "f": drive(3)}),
+			func(r *Request) { r.SetArc("a", "rising") },
+			func(a, b string, p Plan) bool {
+				s := side(p, 0)
+				for i := 1; i < len(s.Tracks); i++ {
+					if *s.Tracks[i].Wish.Drive < *s.Tracks[i-1].Wish.Drive {
+						return false
+					}
+				}
+				return true
+			}},
+		"joined": {wishes(six(), map[string]Wish{"b": {Join: true}}), nil,
+			func(a, b string, _ Plan) bool { return strings.Contains(a+"|"+b, "bc") }},
+		// 1000 + 4 + 760 = 1764: four seconds too long, so c is faded and nothing is left out.
+		"faded as the last resort": {wishes(mix(1000, 1700, 760), map[string]Wish{"c": {Fade: Seconds(10 * time.Second)}}), nil,
+			func(a, b string, p Plan) bool {
+				for _, s := range p.Tapes[0].Sides {
+					for _, t := range s.Tracks {
+						if t.Title == "c" {
+							return p.Fits && t.FadeS.D() == 4*time.Second && t.LengthS.D() == 756*time.Second && s.SpareS == 0
+						}
+					}
+				}
+				return false
+			}},
+		// A reserve is left out before anything that is wanted.
+		"reserve": {wishes(mix(1700, 1600, 900), map[string]Wish{"a": {Reserve: 1}}), nil,
+			func(a, b string, p Plan) bool { return len(p.LeftOut) == 1 && p.LeftOut[0].Title == "a" }},
+		"split": {wishes(mix(300, 3000), map[string]Wish{"b": {Split: Seconds(1400 * time.Second)}}), nil,
+			func(a, b string, p Plan) bool {
+				s, u := side(p, 0), side(p, 1)
+				return p.Fits && s.Tracks[len(s.Tracks)-1].Title == "b (1 of 2)" && u.Tracks[0].Title == "b (2 of 2)" &&
+					u.Tracks[0].FromS.D() == 1400*time.Second && u.Tracks[0].LengthS.D() == 1600*time.Second
+			}},
+	} {
+		r := request(t, "C60", c.mix)
+		r.Order = fit.Free
+		if c.set != nil {
+			c.set(&r)
+		}
+		p, err := Make(context.Background(), r)
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+			continue
+		}
+		if a, b := titlesOf(side(p, 0)), titlesOf(side(p, 1)); !c.what(a, b, p) {
+			t.Errorf("%s: sides %s and %s, left out %d", name, a, b, len(p.LeftOut))
+		}
+	}
+}
+
+// On a C100 (11 um) the thin tail begins at 45:17 of 50:00; 2950 s of tracks
+// reach into it.
+func TestThinTail(t *testing.T) {
+	in := func(p Plan, title string) bool {
+		for _, s := range p.Tapes[0].Sides {
+			for _, tr := range s.Tracks {
+				if tr.Title == title {
+					return tr.EndS() > s.ThinFromS
+				}
+			}
+		}
+		return false
+	}
+	m := func() Mix { return mix(900, 1000, 1000, 900, 950, 800) }
+	r := request(t, "C100", m())
+	r.Order, r.ThinTail = fit.Free, BlankTail
+	for _, s := range make1(t, r).Tapes[0].Sides {
+		for _, tr := range s.Tracks {
+			if tr.EndS() > s.ThinFromS {
+				t.Errorf("blank: %s ends at %s, in the tail from %s", tr.Title, tr.EndS(), s.ThinFromS)
+			}
+		}
+	}
+	r.ThinTail = RuggedTail
+	r.Mix = wishes(m(), map[string]Wish{"a": {Rugged: true}, "d": {Rugged: true}})
+	p := make1(t, r)
+	if !p.Fits {
+		t.Fatal("rugged: not everything fits")
+	}
+	for _, title := range []string{"b", "c", "e", "f"} {
+		if in(p, title) {
+			t.Errorf("rugged: %s, which is not, lies in the tail", title)
+		}
+	}
+	r.ThinTail = WarnTail
+	r.Mix = wishes(m(), map[string]Wish{"c": {NotThin: true}})
+	if p := make1(t, r); in(p, "c") {
+		t.Error("c lies in the tail against its wish")
+	}
+}
