@@ -3,39 +3,41 @@ package paper
 import "golang.org/x/text/unicode/bidi"
 
 // levels gives each rune of a line its embedding level by the Unicode
-// bidirectional algorithm (UAX #9). Text that comes here has no explicit
-// embeddings, overrides or isolates (Clean takes them out), so the whole line
-// is one isolating run and rules X1 to X8 fall away. The base level is that of
-// the first strong character (P2, P3).
+// bidirectional algorithm (UAX #9). The base level is that of the first strong
+// letter (P2, P3).
 func levels(text []rune) (lv []uint8, base uint8) {
-	n := len(text)
-	class := make([]bidi.Class, n)
 	plain := true
-	base = 2
-	for i, r := range text {
+	found := false
+	for _, r := range text {
 		p, _ := bidi.LookupRune(r)
-		class[i] = p.Class()
-		switch class[i] {
+		switch p.Class() {
 		case bidi.L:
-			base = min(base, 2)
-			if base == 2 {
-				base = 0
-			}
+			found = true
 		case bidi.R, bidi.AL:
 			plain = false
-			if base == 2 {
-				base = 1
+			if !found {
+				base, found = 1, true
 			}
 		case bidi.AN:
 			plain = false
 		}
 	}
-	if base == 2 {
-		base = 0
-	}
-	lv = make([]uint8, n)
 	if plain {
-		return lv, 0
+		return make([]uint8, len(text)), 0
+	}
+	return resolve(text, base), base
+}
+
+// resolve is the algorithm for a given base level. Text that comes here has no
+// explicit embeddings, overrides or isolates (Clean takes them out), so the
+// whole line is one isolating run and rules X1 to X8 fall away.
+func resolve(text []rune, base uint8) []uint8 {
+	n := len(text)
+	lv := make([]uint8, n)
+	class := make([]bidi.Class, n)
+	for i, r := range text {
+		p, _ := bidi.LookupRune(r)
+		class[i] = p.Class()
 	}
 	orig := append([]bidi.Class(nil), class...)
 	edge := bidi.L // the class before the line and after it (X10: sos, eos)
@@ -150,7 +152,7 @@ func levels(text []rune) (lv []uint8, base uint8) {
 		}
 		lv[i] = base
 	}
-	return lv, base
+	return lv
 }
 
 func isStrongOrNumber(c bidi.Class) bool {
