@@ -23,7 +23,7 @@ PLAN is a plan.json, or the folder that holds it. --recorded says how far the
 recording came: A is all of side A, A:7 its first seven tracks, 2B:3 the first
 three of side B of the second tape; every side before it is taken as recorded.`,
 		Example: `  longside replan crossing --recorded A --out crossing-again
-  longside replan crossing/plan.json --recorded A:7 --order free --out crossing-again`,
+  longside replan crossing --recorded A:7 --order free --out crossing-again`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			if err := w.check(); err != nil {
