@@ -52,9 +52,10 @@ func (r Request) fewest(ctx context.Context, p Plan) []Suggestion {
 	}
 	names := titles(q.LeftOut)
 	says := fmt.Sprintf("leave out %s (%d of %d tracks, %s) and the rest fits", quoteAll(names), len(names), len(r.Mix.Items), Clock(total(q.LeftOut)))
-	if len(q.LeftOut) == len(p.LeftOut) {
+	switch {
+	case len(q.LeftOut) == len(p.LeftOut) && q.Proved:
 		says += "; no fewer will do"
-	} else {
+	case len(q.LeftOut) != len(p.LeftOut):
 		says += fmt.Sprintf("; the best part by time leaves out %d", len(p.LeftOut))
 	}
 	return []Suggestion{{About: "drop", Says: says, Tracks: names}}
@@ -137,8 +138,36 @@ func (r Request) longer(ctx context.Context, _ Plan) []Suggestion {
 				Says: fmt.Sprintf("%s would hold everything%s", theTapes(q), r.butThin(t))}}
 		}
 	}
-	return []Suggestion{{About: "tape", Says: fmt.Sprintf("no single length up to %s holds everything on %d %s: use one tape more (--tapes %d)",
-		longestStandard().Name, max(1, r.MaxTapes), plural(max(1, r.MaxTapes), "tape", "tapes"), max(1, r.MaxTapes)+1)}}
+	return r.moreTapes(ctx)
+}
+
+// moreTapes says how many of the person's own tapes hold everything. The count
+// starts where plain arithmetic allows it; what cannot be solved in a few steps
+// up from there is said to be a bound and no more.
+func (r Request) moreTapes(ctx context.Context) []Suggestion {
+	var most, all time.Duration // a tape's room for programme, and the programme
+	name := ""
+	for _, c := range r.Tapes {
+		if room := 2 * r.limits(c).of(r.Limit); room > most {
+			most, name = room, c.Tape.Name
+		}
+	}
+	for _, it := range r.Mix.Items {
+		if all += it.Length; it.Length > most/2 {
+			return nil // no number of tapes helps
+		}
+	}
+	had := max(1, r.MaxTapes)
+	least := max(had+1, int((all+most-1)/most))
+	for n := least; n <= least+2; n++ {
+		r.MaxTapes = n
+		if q, ok := solved(ctx, r); ok && q.Fits {
+			return []Suggestion{{About: "tape", Says: fmt.Sprintf("no single length up to %s holds everything on %d %s, but %d tapes do: plan with --tapes %d",
+				longestStandard().Name, had, plural(had, "tape", "tapes"), n, n)}}
+		}
+	}
+	return []Suggestion{{About: "tape", Says: fmt.Sprintf("no single length up to %s holds everything on %d %s; by playing time alone it takes %d tapes of %s or more (--tapes %d)",
+		longestStandard().Name, had, plural(had, "tape", "tapes"), least, name, least)}}
 }
 
 func (r Request) shorter(ctx context.Context, p Plan) []Suggestion {
