@@ -2,6 +2,7 @@ package media
 
 import (
 	"bufio"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -14,7 +15,7 @@ import (
 
 // count decodes a file, where there is a decoder that can be trusted with it,
 // and compares the number of samples with the walk's. The length becomes counted.
-func count(r io.ReaderAt, info scan.Info, t *Track) (err error) {
+func count(ctx context.Context, r io.ReaderAt, info scan.Info, t *Track) (err error) {
 	// Both decoders are known to panic on a few damaged files.
 	defer func() {
 		if p := recover(); p != nil {
@@ -25,9 +26,9 @@ func count(r io.ReaderAt, info scan.Info, t *Track) (err error) {
 	var slack int64
 	switch {
 	case info.Format == "FLAC" && info.BitDepth <= 24: // 32 bits the library refuses
-		n, err = countFLAC(r, info)
+		n, err = countFLAC(ctx, r, info)
 	case info.Codec == "MPEG-1 Layer III" && !info.MPEG.FreeFormat:
-		n, err = countMP3(r, info)
+		n, err = countMP3(ctx, r, info)
 		slack = int64(info.SamplesPerFrame)
 	default:
 		return nil // the frames were walked; PCM has nothing to decode
@@ -47,8 +48,8 @@ func count(r io.ReaderAt, info scan.Info, t *Track) (err error) {
 
 // countMP3 decodes with go-mp3, which is given just the frames, without a way to
 // seek: tags and a second pass over the file confuse it.
-func countMP3(r io.ReaderAt, info scan.Info) (int64, error) {
-	sound := io.NewSectionReader(r, info.MPEG.FirstFrame, info.End-info.MPEG.FirstFrame)
+func countMP3(ctx context.Context, r io.ReaderAt, info scan.Info) (int64, error) {
+	sound := stoppable{ctx, io.NewSectionReader(r, info.MPEG.FirstFrame, info.End-info.MPEG.FirstFrame)}
 	d, err := mp3.NewDecoder(bufio.NewReaderSize(sound, 64<<10))
 	if err != nil {
 		return 0, err
@@ -60,8 +61,8 @@ func countMP3(r io.ReaderAt, info scan.Info) (int64, error) {
 
 // countFLAC decodes with mewkiz/flac. It is given an open stream from the fLaC
 // mark on: opened by name it would leave the file open.
-func countFLAC(r io.ReaderAt, info scan.Info) (int64, error) {
-	s, err := flac.New(io.NewSectionReader(r, info.Head, info.End-info.Head))
+func countFLAC(ctx context.Context, r io.ReaderAt, info scan.Info) (int64, error) {
+	s, err := flac.New(stoppable{ctx, io.NewSectionReader(r, info.Head, info.End-info.Head)})
 	if err != nil {
 		return 0, err
 	}
@@ -79,4 +80,17 @@ func countFLAC(r io.ReaderAt, info scan.Info) (int64, error) {
 		}
 		n += int64(f.BlockSize)
 	}
+}
+
+// stoppable ends the reading of a long file when the person stops the run.
+type stoppable struct {
+	ctx context.Context
+	io.Reader
+}
+
+func (s stoppable) Read(b []byte) (int, error) {
+	if err := s.ctx.Err(); err != nil {
+		return 0, err
+	}
+	return s.Reader.Read(b)
 }

@@ -1,6 +1,7 @@
 package media
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -10,31 +11,63 @@ import (
 	"longside/media/scan"
 )
 
-// openRegular opens a file to read sound from. Pipes and devices are refused
-// before they are opened, for opening one can wait for ever.
-func openRegular(path string) (*os.File, fs.FileInfo, error) {
+// statRegular looks at a file before it is opened: opening a pipe or a device
+// can wait for ever.
+func statRegular(path string) (fs.FileInfo, error) {
 	st, err := os.Stat(path)
-	if err != nil {
-		return nil, nil, plain(err)
+	switch {
+	case err != nil:
+		return nil, plain(err)
+	case st.IsDir():
+		return nil, errors.New("is a folder, not a file")
+	case !st.Mode().IsRegular():
+		return nil, errors.New("is a pipe or a device, not a file")
 	}
-	if st.IsDir() {
-		return nil, nil, errors.New("is a folder, not a file")
-	}
-	if !st.Mode().IsRegular() {
-		return nil, nil, errors.New("is a pipe or a device, not a file")
+	return st, nil
+}
+
+// openRegular opens a list.
+func openRegular(path string) (*os.File, error) {
+	if _, err := statRegular(path); err != nil {
+		return nil, err
 	}
 	f, err := os.Open(path)
 	if err != nil {
-		return nil, nil, plain(err)
+		return nil, plain(err)
 	}
-	return f, st, nil
+	return f, nil
 }
 
-// readFile reads one file's length and tags.
-func readFile(path string, o Options) (Track, error) {
-	f, st, err := openRegular(path)
+// read fills an item in: from its file, or from the cache.
+func (it *item) read(ctx context.Context, o Options) {
+	path := it.track.Path
+	t, err := readFile(ctx, path, o)
+	if err != nil && it.at != "" {
+		err = fmt.Errorf("%w (%s)", err, it.at)
+	}
+	t.Path = path
+	setText(&t.Title, it.hint.Title)
+	setText(&t.Artist, it.hint.Artist)
+	setText(&t.Album, it.hint.Album)
+	setNumber(&t.Number, it.hint.Number)
+	if t.Title == "" {
+		nameTitle(&t)
+	}
+	it.track, it.err = t, err
+}
+
+// readFile reads one file's length and tags; the title may be empty.
+func readFile(ctx context.Context, path string, o Options) (Track, error) {
+	st, err := statRegular(path)
 	if err != nil {
 		return Track{}, err
+	}
+	if t, ok := remembered(o, path, st); ok {
+		return t, nil
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return Track{}, plain(err)
 	}
 	defer f.Close()
 	look := scan.File
@@ -46,19 +79,17 @@ func readFile(path string, o Options) (Track, error) {
 		return Track{}, plain(err)
 	}
 	t := Track{
-		Path: path, Size: st.Size(), ModTime: st.ModTime(),
+		Size: st.Size(), ModTime: st.ModTime(),
 		Length: info.Length(), LengthFrom: LengthFrom(info.From), Samples: info.Samples,
 		SampleRate: info.Rate, Channels: info.Channels, Format: info.Format, Notes: info.Notes,
 	}
 	if o.Count {
-		if err := count(f, info, &t); err != nil {
+		if err := count(ctx, f, info, &t); err != nil {
 			return Track{}, err
 		}
 	}
 	readTags(f, info, &t)
-	if t.Title == "" {
-		nameTitle(&t)
-	}
+	remember(o, path, st, t)
 	return t, nil
 }
 

@@ -44,8 +44,15 @@ func expand(ctx context.Context, src string, o Options) ([]item, error) {
 			err = fmt.Errorf("%q: no audio in this folder: name another, or audio files", src)
 		}
 		return items, err
+	case isPlaylistName(src):
+		f, err := openRegular(src)
+		if err != nil {
+			return nil, fmt.Errorf("%q: %w", src, err)
+		}
+		defer f.Close()
+		return readPlaylist(f, src, filepath.Dir(src))
 	case isListName(src):
-		f, _, err := openRegular(src)
+		f, err := openRegular(src)
 		if err != nil {
 			return nil, fmt.Errorf("%q: %w", src, err)
 		}

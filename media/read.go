@@ -9,6 +9,8 @@ import (
 	"sync"
 
 	"golang.org/x/sync/errgroup"
+
+	"longside/media/cache"
 )
 
 // By is the order in which the files of a folder are read.
@@ -28,6 +30,7 @@ type Options struct {
 	Workers  int                   // files read at once; 0: all cores
 	Stdin    io.Reader             // for the source "-", a typed list
 	Progress func(done, total int) // may be nil; never called by two goroutines at once
+	Cache    *cache.Cache          // what earlier runs learnt; nil: none. The caller closes it
 }
 
 // Fault is a file whose length could not be had. Err is one line without the path.
@@ -37,8 +40,8 @@ type Fault struct {
 }
 
 // Read gives the tracks of all sources in order, and every file whose length
-// could not be had. A source is an audio file, a folder, a typed list, or "-"
-// for a typed list on o.Stdin. err is for the sources themselves: one line for
+// could not be had. A source is an audio file, a folder (with those in it), a
+// playlist (M3U, M3U8, XSPF), a typed list, or "-" for a list on o.Stdin. err is for the sources themselves: one line for
 // each fault, which names the source and says what to do; tracks and faults are
 // then empty.
 func Read(ctx context.Context, sources []string, o Options) (tracks []Track, faults []Fault, err error) {
@@ -67,6 +70,9 @@ func Read(ctx context.Context, sources []string, o Options) (tracks []Track, fau
 	if err := readAll(ctx, items, o); err != nil {
 		return nil, nil, err
 	}
+	if ctx.Err() != nil { // what the last files said was the stop, not a fault
+		return nil, nil, stopped(ctx)
+	}
 	if o.By == ByTag {
 		sortByTag(items)
 	}
@@ -84,7 +90,9 @@ func Read(ctx context.Context, sources []string, o Options) (tracks []Track, fau
 // item is one place in the answer: a track that is known already, or a file to read.
 type item struct {
 	track  Track
-	known  bool   // nothing to read: a typed length
+	known  bool   // nothing to read: a typed length, or a fault
+	hint   Track  // what a playlist says of the file, for want of tags
+	at     string // the playlist's line, for a fault; empty: not from one
 	source int    // number of the source it comes from
 	folder string // the folder whose order it belongs to; empty: its place was given
 	err    error
@@ -115,7 +123,7 @@ func readAll(ctx context.Context, items []item, o Options) error {
 			select {
 			case next <- i:
 			case <-ctx.Done():
-				return fmt.Errorf("stopped before all files were read: %w", context.Cause(ctx))
+				return stopped(ctx)
 			}
 		}
 		return nil
@@ -125,9 +133,7 @@ func readAll(ctx context.Context, items []item, o Options) error {
 			for i := range next {
 				it := &items[i]
 				if !it.known {
-					path := it.track.Path
-					it.track, it.err = readFile(path, o)
-					it.track.Path = path
+					it.read(ctx, o)
 				}
 				step()
 			}
@@ -135,4 +141,8 @@ func readAll(ctx context.Context, items []item, o Options) error {
 		})
 	}
 	return g.Wait()
+}
+
+func stopped(ctx context.Context) error {
+	return fmt.Errorf("stopped before all files were read: %w", context.Cause(ctx))
 }
