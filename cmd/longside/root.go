@@ -91,6 +91,11 @@ Exit status: 0 it fits or the work is done, 1 the answer is no,
 		newCheck(a),
 		newPlan(a),
 		newReplan(a),
+		newInlay(a),
+		newSheet(a),
+		newTape(a),
+		newDeck(a),
+		newShelf(a),
 	)
 	return root
 }

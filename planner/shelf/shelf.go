@@ -63,8 +63,8 @@ type Entry struct {
 type Calibration struct {
 	Deck      string  `toml:"deck,omitempty"`
 	Date      Date    `toml:"date"`
-	Level400  float64 `toml:"level_400hz_db"` // 400 Hz off tape against the source, controls at centre
-	Bias10k   float64 `toml:"bias_10khz_db"` // 10 kHz off tape against 400 Hz, controls at centre
+	Level400  float64 `toml:"level_400hz_db"`         // 400 Hz off tape against the source, controls at centre
+	Bias10k   float64 `toml:"bias_10khz_db"`          // 10 kHz off tape against 400 Hz, controls at centre
 	Shortfall float64 `toml:"shortfall_db,omitempty"` // what 400 Hz still lacks with the level control at its end
 	Note      string  `toml:"note,omitempty"`
 }

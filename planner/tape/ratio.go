@@ -93,7 +93,9 @@ func slip(past []Past, turns []float64, l Learnt, thin float64) error {
 			worst, most = i, by
 		}
 	}
-	name := func(p Past) string { return fmt.Sprintf("the count %.4g at %s of a %s", p.Reading, clock(p.At), p.Tape.Name) }
+	name := func(p Past) string {
+		return fmt.Sprintf("the count %.4g at %s of a %s", p.Reading, clock(p.At), p.Tape.Name)
+	}
 	switch {
 	case most == 0:
 		return nil
