@@ -187,14 +187,11 @@ func (f *requestFlags) chooseTapes(r *planner.Request) error {
 
 // read reads the sources with a progress line.
 func (a *app) read(ctx context.Context, sources []string, f *requestFlags) ([]media.Track, []media.Fault, error) {
-	o := media.Options{Count: f.count, Stdin: a.in}
+	o := media.Options{Count: f.count}
 	if f.byTag == "tag" {
 		o.By = media.ByTag
 	}
-	step, end := a.progress("reading")
-	defer end()
-	o.Progress = step
-	return media.Read(ctx, sources, o)
+	return a.readTracks(ctx, sources, o, true)
 }
 
 // titleOf names a tape that the person gave no name: by the album when all

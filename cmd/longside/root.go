@@ -88,6 +88,7 @@ Exit status: 0 it fits or the work is done, 1 the answer is no,
 	// Cobra's own layout, with the flags broken to a terminal's width.
 	root.SetUsageTemplate(strings.ReplaceAll(root.UsageTemplate(), ".FlagUsages ", ".FlagUsagesWrapped 80 "))
 	root.AddCommand(
+		newLengths(a),
 		newCheck(a),
 		newPlan(a),
 		newReplan(a),
