@@ -81,11 +81,11 @@ func (ff *fontFlags) load() (*paper.Fonts, error) {
 
 // systemFonts looks among the fonts that are installed. The list of them is made
 // on the first question and kept in the cache folder by the font scanner.
-func systemFonts() func(rune, string, func([]byte, int) bool) {
+func systemFonts() func(rune, paper.Weight, string, func([]byte, int) bool) {
 	var prints []fontscan.Footprint
 	read := false
 	files := map[string][]byte{}
-	return func(r rune, lang string, offer func([]byte, int) bool) {
+	return func(r rune, w paper.Weight, lang string, offer func([]byte, int) bool) {
 		if !read {
 			read = true
 			dir := filepath.Join(xdg.CacheHome, "longside")
@@ -101,7 +101,7 @@ func systemFonts() func(rune, string, func([]byte, int) bool) {
 			}
 		}
 		slices.SortStableFunc(fit, func(a, b fontscan.Footprint) int {
-			return cmp.Or(cmp.Compare(fontRank(a, lang), fontRank(b, lang)), cmp.Compare(a.Family, b.Family),
+			return cmp.Or(cmp.Compare(fontRank(a, w, lang), fontRank(b, w, lang)), cmp.Compare(a.Family, b.Family),
 				cmp.Compare(a.Location.File, b.Location.File), cmp.Compare(a.Location.Index, b.Location.Index))
 		})
 		for _, p := range fit {
@@ -126,9 +126,9 @@ var regions = []struct{ lang, mark string }{
 	{"ja", "jp"}, {"ko", "kr"}, {"zh-hant-hk", "hk"}, {"zh-hk", "hk"}, {"zh-hant", "tc"}, {"zh-tw", "tc"}, {"zh", "sc"},
 }
 
-// fontRank is lower for a better font: one for the language, then regular and
-// upright, then without serifs and not of fixed width, to go with the built-in face.
-func fontRank(p fontscan.Footprint, lang string) int {
+// fontRank is lower for a better font: one for the language, then of the weight
+// and upright, then without serifs and not of fixed width, to go with the built-in face.
+func fontRank(p fontscan.Footprint, w paper.Weight, lang string) int {
 	rank := 0
 	lang = strings.ToLower(lang)
 	for _, g := range regions {
@@ -139,7 +139,11 @@ func fontRank(p fontscan.Footprint, lang string) int {
 			break
 		}
 	}
-	if p.Aspect.Weight != 0 && p.Aspect.Weight != font.WeightNormal {
+	want := font.WeightNormal
+	if w == paper.Bold {
+		want = font.WeightBold
+	}
+	if p.Aspect.Weight != want {
 		rank += 8
 	}
 	if p.Aspect.Style == font.StyleItalic {

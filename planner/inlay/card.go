@@ -49,22 +49,18 @@ func newCard(p planner.Plan, i int, o Options, f *paper.Fonts) *card {
 
 // missing notes letters that print as boxes.
 func (c *card) missing(what string, lines ...paper.Line) {
-	seen := map[rune]bool{}
-	var names []string
-	for _, l := range lines {
-		for _, r := range l.Missing() {
-			if !seen[r] {
-				seen[r] = true
-				names = append(names, fmt.Sprintf("%c (U+%04X)", r, r))
-			}
-		}
+	if m := paper.MissingFrom(lines...); m != "" {
+		c.notes = append(c.notes, what+": "+m)
 	}
-	if len(names) > 8 {
-		names = append(names[:8], fmt.Sprintf("and %d more", len(names)-8))
+}
+
+// track names a track in a note: A3 "Brume légère".
+func (c *card) track(s planner.Side, i int) string {
+	name := fmt.Sprintf("%s%d %q", s.Side, i+1, paper.Clean(s.Tracks[i].Title))
+	if c.of > 1 {
+		name = fmt.Sprintf("tape %d, %s", c.number, name)
 	}
-	if len(names) > 0 {
-		c.notes = append(c.notes, fmt.Sprintf("%s: no font here holds %s; name a font that does with --font", what, strings.Join(names, ", ")))
-	}
+	return name
 }
 
 // pieces is the whole card, cut where a sheet cannot hold it across.

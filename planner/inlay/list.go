@@ -308,7 +308,7 @@ func (l *list) put(d *paper.Drawing, x, y float64, p placed) {
 		return
 	}
 	e, t := p.entry, side.Tracks[p.track]
-	what := fmt.Sprintf("%s%d %q", side.Side, p.track+1, paper.Clean(t.Title))
+	what := c.track(side, p.track)
 	if e.cut {
 		l.cut = append(l.cut, fmt.Sprintf("%s%d", side.Side, p.track+1))
 	}

@@ -37,12 +37,12 @@ type Fonts struct {
 	shaper shaping.HarfbuzzShaper
 	lang   language.Language
 	lines  map[lineKey]Line
-	asked  map[rune]bool
+	asked  [2]map[rune]bool
 
-	// Find, when set, is asked once for each rune that no face holds. It offers
-	// fonts, best first, each as a file's bytes and a place in it, until one is
-	// taken: one that holds the rune as an outline, so that it can be printed.
-	Find func(r rune, lang string, offer func(data []byte, index int) (taken bool))
+	// Find, when set, is asked once for each rune that no face of a weight holds.
+	// It offers fonts, best first, each as a file's bytes and a place in it, until
+	// one is taken: one that holds the rune as an outline, so that it can be printed.
+	Find func(r rune, w Weight, lang string, offer func(data []byte, index int) (taken bool))
 }
 
 type lineKey struct {
@@ -53,7 +53,7 @@ type lineKey struct {
 // NewFonts reads a regular and a bold face from the bytes of two font files
 // (OpenType, TrueType or a collection, of which the first face is taken).
 func NewFonts(regular, bold []byte) (*Fonts, error) {
-	f := &Fonts{lines: map[lineKey]Line{}, asked: map[rune]bool{}}
+	f := &Fonts{lines: map[lineKey]Line{}, asked: [2]map[rune]bool{{}, {}}}
 	for w, data := range [][]byte{regular, bold} {
 		fc, err := f.read(data, 0)
 		if err != nil {
@@ -75,7 +75,8 @@ func (f *Fonts) Add(data []byte, index int) error {
 		f.faces[w] = append(f.faces[w], fc)
 	}
 	clear(f.lines)
-	clear(f.asked)
+	clear(f.asked[Regular])
+	clear(f.asked[Bold])
 	return nil
 }
 
@@ -115,10 +116,10 @@ func (f *Fonts) pick(r rune, w Weight) (fc *face, ok bool) {
 			return fc, true
 		}
 	}
-	if f.Find != nil && !f.asked[r] {
-		f.asked[r] = true
+	if f.Find != nil && !f.asked[w][r] {
+		f.asked[w][r] = true
 		var found *face
-		f.Find(r, string(f.lang), func(data []byte, index int) bool {
+		f.Find(r, w, string(f.lang), func(data []byte, index int) bool {
 			fc, err := f.read(data, index)
 			if err != nil {
 				return false
@@ -128,9 +129,7 @@ func (f *Fonts) pick(r rune, w Weight) (fc *face, ok bool) {
 				return false
 			}
 			found = fc
-			for w := range f.faces {
-				f.faces[w] = append(f.faces[w], fc)
-			}
+			f.faces[w] = append(f.faces[w], fc)
 			return true
 		})
 		if found != nil {

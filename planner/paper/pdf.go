@@ -282,7 +282,7 @@ func (w *pdfWriter) text(b *bytes.Buffer, it item) {
 
 // font writes one composite font with all the glyphs used.
 func (w *pdfWriter) font(n int) {
-	cid, descriptor, file, unicode := w.next(), w.next(), w.next(), w.next()
+	cid, descriptor, file, unicode, set := w.next(), w.next(), w.next(), w.next(), w.next()
 	program := cff("LongsideText", w.outlines, w.widths)
 	sum := md5.Sum(program)
 	tag := make([]byte, 6) // the subset's tag, six letters (9.6.4)
@@ -296,9 +296,15 @@ func (w *pdfWriter) font(n int) {
 	}
 	w.object(n, "<< /Type /Font /Subtype /Type0 /BaseFont /%s-Identity-H /Encoding /Identity-H /DescendantFonts [%d 0 R] /ToUnicode %d 0 R >>", name, cid, unicode)
 	w.object(cid, "<< /Type /Font /Subtype /CIDFontType0 /BaseFont /%s /CIDSystemInfo << /Registry (Adobe) /Ordering (Identity) /Supplement 0 >> /FontDescriptor %d 0 R /DW 0 /W [1 [%s]] >>", name, descriptor, widths.String())
-	w.object(descriptor, "<< /Type /FontDescriptor /FontName /%s /Flags 4 /FontBBox [-1000 -500 2000 1200] /ItalicAngle 0 /Ascent 928 /Descent -236 /CapHeight 729 /StemV 80 /FontFile3 %d 0 R >>", name, file)
+	w.object(descriptor, "<< /Type /FontDescriptor /FontName /%s /Flags 4 /FontBBox [-1000 -500 2000 1200] /ItalicAngle 0 /Ascent 928 /Descent -236 /CapHeight 729 /StemV 80 /FontFile3 %d 0 R /CIDSet %d 0 R >>", name, file, set)
 	w.stream(file, " /Subtype /CIDFontType0C", cff(name, w.outlines, w.widths))
 	w.stream(unicode, "", w.toUnicode())
+	// Every CID of the font is in use: a bit for each, the first in the highest place (9.8.3.2).
+	bits := bytes.Repeat([]byte{0xFF}, len(w.outlines)/8)
+	if n := len(w.outlines) % 8; n > 0 {
+		bits = append(bits, byte(0xFF<<(8-n)))
+	}
+	w.stream(set, "", bits)
 }
 
 // toUnicode maps each CID back to text (9.10.3), in blocks of 100 at most.

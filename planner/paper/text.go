@@ -1,6 +1,7 @@
 package paper
 
 import (
+	"fmt"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -40,6 +41,29 @@ func (l Line) Text() string { return l.text }
 
 // Missing are the letters that no face holds, each once, in order; they print as boxes.
 func (l Line) Missing() []rune { return l.missing }
+
+// MissingFrom says which letters of some lines no font holds, as the end of a
+// sentence; empty when all are held.
+func MissingFrom(lines ...Line) string {
+	var names []string
+	var seen []rune
+	for _, l := range lines {
+		for _, r := range l.missing {
+			if !contains(seen, r) {
+				seen = append(seen, r)
+				names = append(names, fmt.Sprintf("%c (U+%04X)", r, r))
+			}
+		}
+	}
+	if len(names) == 0 {
+		return ""
+	}
+	const most = 6
+	if len(names) > most {
+		names = append(names[:most], fmt.Sprintf("and %d more", len(names)-most))
+	}
+	return "no font here holds " + strings.Join(names, ", ") + "; name a font that does with --font"
+}
 
 // maxRunes is where Clean cuts: longer than anything that is printed, short
 // enough that shaping stays quick.

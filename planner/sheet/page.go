@@ -191,7 +191,7 @@ func (d *drawer) side(s Sheet, p Part) {
 	d.strip(p)
 	foot := d.measure(func() { d.below(p) })
 	room := func() float64 { return d.size.Height - edge - foot - d.y }
-	t := table{rows: p.Rows, counter: p.Counter, name: p.Name}
+	t := table{rows: p.Rows, counter: p.Counter, name: p.short}
 	for t.size = rowMost; t.size >= rowLeast; t.size -= 0.25 {
 		if d.measure(func() { d.rows(t) }) <= room() {
 			d.rows(t)
@@ -375,7 +375,7 @@ func (d *drawer) rows(t table) {
 // name sets a row's title with artist and notes, and moves down past them.
 func (d *drawer) name(t table, r Row, x float64) {
 	f, size, w := d.f, t.size, d.right()-x
-	what := fmt.Sprintf("%s track %d %q", t.name, r.Number, paper.Clean(r.Title))
+	what := fmt.Sprintf("%s%d %q", t.name, r.Number, paper.Clean(r.Title))
 	d.missing(what, f.Line(r.Title, paper.Bold), f.Line(r.Artist, paper.Regular))
 	most := 2
 	if t.flat {
@@ -422,10 +422,8 @@ func (d *drawer) name(t table, r Row, x float64) {
 }
 
 func (d *drawer) missing(what string, lines ...paper.Line) {
-	for _, l := range lines {
-		for _, r := range l.Missing() {
-			d.notes = append(d.notes, fmt.Sprintf("%s: no font here holds %c (U+%04X); name a font that does with --font", what, r, r))
-		}
+	if m := paper.MissingFrom(lines...); m != "" {
+		d.notes = append(d.notes, what+": "+m)
 	}
 }
 

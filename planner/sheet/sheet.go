@@ -49,6 +49,8 @@ type Part struct {
 	Care  []string // warnings about this side
 
 	Side planner.Side // for the drawing
+
+	short string // of a track's name in notes: A, or "tape 2, A"
 }
 
 // Row is one track.
@@ -192,7 +194,11 @@ func part(p planner.Plan, ti, si int) Part {
 	if len(p.Tapes) > 1 {
 		name = fmt.Sprintf("%s, tape %d of %d", t.Name, ti+1, len(p.Tapes))
 	}
-	out := Part{Name: "Side " + s.Side, Tape: name, Measured: p.Terms.CounterKnown, Side: s}
+	short := s.Side
+	if len(p.Tapes) > 1 {
+		short = fmt.Sprintf("tape %d, %s", ti+1, s.Side)
+	}
+	out := Part{Name: "Side " + s.Side, Tape: name, Measured: p.Terms.CounterKnown, Side: s, short: short}
 	out.First = []string{fmt.Sprintf("Press record and start the clock. Start track 1 at %s: the leader and the first turns take no sound.", planner.Clock(p.Terms.LeadInS.D()))}
 	for i, tr := range s.Tracks {
 		r := Row{Number: i + 1, Start: tr.StartS.String(), Length: tr.LengthS.String(), Title: tr.Title, Artist: tr.Artist}
