@@ -46,8 +46,9 @@ Exit status: 0 it fits, 1 it does not, 2 something was wrong.`,
 			return err
 		},
 	}
-	f.add(c)
-	c.Flags().BoolVar(&asJSON, "json", false, "answer as JSON, in the form of the plan file")
+	s := f.add(c)
+	s.under("Answering").BoolVar(&asJSON, "json", false, "answer as JSON, in the form of the plan file")
+	f.complete(s)
 	return c
 }
 

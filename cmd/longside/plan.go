@@ -5,8 +5,10 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
+	"slices"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"longside/planner"
 	"longside/planner/inlay"
@@ -31,17 +33,14 @@ type planWriting struct {
 	fonts    fontFlags
 }
 
-func (w *planWriting) add(c *cobra.Command) {
+func (w *planWriting) add(fl *pflag.FlagSet) {
 	w.page = "A4"
-	fl := c.Flags()
-	fl.StringVar(&w.out, "out", "", "folder to write into; made when it does not exist")
+	fl.StringVar(&w.out, "out", "", "`FOLDER` to write into; made when it does not exist")
 	fl.Var(oneOf(&w.page, "A4", "Letter"), "page", "paper size")
 	w.fonts.add(fl)
 	fl.BoolVar(&w.leaveOut, "leave-out", false, "when not everything fits, write the best part that does")
 	fl.BoolVar(&w.force, "force", false, "replace files that exist")
 	fl.BoolVar(&w.asJSON, "json", false, "print the plan as JSON")
-	c.RegisterFlagCompletionFunc("page", cobra.FixedCompletions([]string{"A4", "Letter"}, cobra.ShellCompDirectiveNoFileComp))
-	c.MarkFlagDirname("out")
 }
 
 // check asks for what cannot be guessed, before anything is read.
@@ -84,8 +83,13 @@ best part that does.`,
 			return a.deliver(c.Context(), p, w)
 		},
 	}
-	f.add(c)
-	w.add(c)
+	s := f.add(c)
+	fl := s.under("Writing")
+	fl.StringVar(&f.req.Mix.Title, "title", "", "`NAME` of the tape (default: the album, the folder or the list)")
+	fl.StringVar(&f.req.Mix.Note, "note", "", "`LINE` for the card, as a date or a place")
+	w.add(fl)
+	f.complete(s)
+	c.MarkFlagDirname("out")
 	return c
 }
 
@@ -141,6 +145,7 @@ func (a *app) planFiles(p planner.Plan, w planWriting) ([]output, error) {
 		return nil, fmt.Errorf("%s: %w", cardName, err)
 	}
 	a.remarks(cardName, notes)
+	said := notes
 	cardPDF, err := card.PDF()
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", cardName, err)
@@ -149,6 +154,8 @@ func (a *app) planFiles(p planner.Plan, w planWriting) ([]output, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", sheetName, err)
 	}
+	// What the card's notes said already is not said again.
+	notes = slices.DeleteFunc(notes, func(n string) bool { return slices.Contains(said, n) })
 	a.remarks(sheetName, notes)
 	runPDF, err := run.PDF()
 	if err != nil {

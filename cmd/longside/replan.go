@@ -3,14 +3,14 @@ package main
 import (
 	"github.com/spf13/cobra"
 
+	"longside/fit"
 	"longside/planner"
 )
 
 // newReplan is the command for the evening on which something went wrong.
 func newReplan(a *app) *cobra.Command {
 	var (
-		done     string
-		order    string
+		order    fit.Order
 		w        planWriting
 		recorded planner.Recorded
 	)
@@ -34,12 +34,8 @@ three of side B of the second tape; every side before it is taken as recorded.`,
 				return err
 			}
 			var change func(*planner.Request)
-			if order != "" {
-				o, err := planner.ParseOrder(order)
-				if err != nil {
-					return err
-				}
-				change = func(r *planner.Request) { r.Order = o }
+			if c.Flags().Changed("order") {
+				change = func(r *planner.Request) { r.Order = order }
 			}
 			q, err := planner.Replan(c.Context(), p, recorded, change)
 			if err != nil {
@@ -50,10 +46,10 @@ three of side B of the second tape; every side before it is taken as recorded.`,
 	}
 	fl := c.Flags()
 	fl.SortFlags = false
-	fl.Var(&parsedValue{text: done, kind: "side", set: func(s string) (err error) { recorded, err = planner.ParseRecorded(s); return }}, "recorded", "how far the recording came, as A, A:7 or 2B:3")
-	fl.StringVar(&order, "order", "", "another order for the rest: keep, near or free")
-	w.add(c)
-	c.RegisterFlagCompletionFunc("order", cobra.FixedCompletions([]string{"keep", "near", "free"}, cobra.ShellCompDirectiveNoFileComp))
+	fl.Var(&parsedValue{kind: "side", set: func(s string) (err error) { recorded, err = planner.ParseRecorded(s); return }}, "recorded", "how far the recording came, as A, A:7 or 2B:3")
+	fl.Var(among("", "keep|near|free", func(s string) (err error) { order, err = planner.ParseOrder(s); return }), "order", "another order for the rest")
+	w.add(fl)
+	c.MarkFlagDirname("out")
 	c.MarkFlagRequired("recorded")
 	return c
 }

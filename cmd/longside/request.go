@@ -29,8 +29,9 @@ type requestFlags struct {
 	byTag   string
 }
 
-// add puts the flags on a command.
-func (f *requestFlags) add(c *cobra.Command) {
+// add puts the flags on a command, under headings; the command adds its own and
+// then calls complete.
+func (f *requestFlags) add(c *cobra.Command) *sections {
 	r := &f.req
 	r.Gap = 4 * time.Second // the blank that an automatic record mute leaves: a deck's circuit description
 	r.Tolerance = tape.DefaultTolerance
@@ -42,40 +43,46 @@ func (f *requestFlags) add(c *cobra.Command) {
 	r.DeckLimit = planner.DeckSays{Name: "C90", Side: 45 * time.Minute}
 	f.byTag = "name"
 
-	fl := c.Flags()
-	fl.SortFlags = false
-	fl.StringSliceVar(&f.tapes, "tape", nil, "tape to use, as C60 or C90; several with commas: any mix of them")
+	s := &sections{c: c}
+	fl := s.under("The tape")
+	fl.StringSliceVar(&f.tapes, "tape", nil, "`NAME` of the tape, as C60 or C90; several with commas: any mix of them")
 	fl.IntVar(&r.MaxTapes, "tapes", 1, "how many tapes may be used")
-	fl.Var(&parsedValue{text: "keep", kind: "keep|near|free", set: func(s string) (err error) { r.Order, err = planner.ParseOrder(s); return }}, "order", "keep the given order, move as few as will do (near), or any order (free)")
-	fl.Var(&parsedValue{text: "last", kind: "last|even|first", set: func(s string) (err error) { r.Spare, err = planner.ParseSpare(s); return }}, "spare", "where blank tape should be")
-	fl.Var(timeValue{&r.Gap, time.Second}, "gap", "silence between tracks")
-	fl.Var(&parsedValue{text: "short", kind: "short|nominal|measured", set: func(s string) (err error) { r.Limit, err = planner.ParseLimit(s); return }}, "limit", "which of a side's three figures to fill")
-	fl.Var(&parsedValue{text: "warn", kind: "warn|rugged|blank", set: func(s string) (err error) { r.ThinTail, err = planner.ParseThinTail(s); return }}, "thin-tail", "the end of a side of thin tape: warn of it, prefer rugged tracks there, or leave it blank")
+	fl.Var(oneOf(&r.TapeType, "I", "II", "III", "IV"), "type", "tape type by IEC")
+	fl.BoolVar(&r.UsedTape, "used-tape", false, "something was recorded on it before")
+	fl.Var(among("short", "short|nominal|measured", func(s string) (err error) { r.Limit, err = planner.ParseLimit(s); return }), "limit", "which of a side's three figures to fill")
 	fl.Var(percentValue{&r.Tolerance}, "tolerance", "of tape and deck together (DIN 45500: 1.5%)")
+	fl.Var(timeValue{&f.timed, time.Minute}, "tape-minutes", "a side of this tape timed from leader to leader at nominal speed, as 46:12 or 46.2")
 	fl.Var(timeValue{&r.LeadIn, time.Second}, "lead-in", "from pressing record to the first note; the leader lies inside it")
 	fl.Var(timeValue{&r.EndLeader, time.Second}, "end-leader", "leader at the end of a side")
-	fl.Var(timeValue{&f.timed, time.Minute}, "tape-minutes", "a side of this tape timed from leader to leader at nominal speed, as 46:12 or 46.2")
-	fl.StringVar(&f.deck, "deck", "", "profile of the deck, as longside deck makes it; the three flags below go before it")
+	fl.Var(among("warn", "warn|rugged|blank", func(s string) (err error) { r.ThinTail, err = planner.ParseThinTail(s); return }), "thin-tail", "the end of a side of thin tape: warn of it, prefer rugged tracks there, or leave it blank")
+
+	fl = s.under("The deck")
+	fl.StringVar(&f.deck, "deck", "", "profile of the deck, a `FILE` of longside deck; the next three go before it")
 	fl.Var(percentValue{&r.DeckError}, "deck-speed", "speed error of the deck, + is fast")
 	fl.Var(&parsedValue{text: "C90", kind: "tape", set: f.setDeckLimit}, "deck-limit", "longest tape that your deck's manual allows")
 	fl.Float64Var(&r.CounterRatio, "counter-ratio", r.CounterRatio, "counts for one turn of the take-up hub; 0: the deck counts time")
-	fl.StringVar(&r.Mix.Title, "title", "", "name of the tape (default: the folder's or list's name)")
-	fl.StringVar(&r.Mix.Note, "note", "", "a line for the card, as a date or a place")
-	fl.Var(oneOf(&r.TapeType, "I", "II", "III", "IV"), "type", "tape type by IEC")
-	fl.StringVar(&r.NoiseReduction, "nr", "", "noise reduction, as none, B or C")
-	fl.BoolVar(&r.UsedTape, "used-tape", false, "something was recorded on it before")
+	fl.StringVar(&r.NoiseReduction, "nr", "", "noise reduction `TYPE`, as none, B or C")
+
+	fl = s.under("The order")
+	fl.Var(among("keep", "keep|near|free", func(s string) (err error) { r.Order, err = planner.ParseOrder(s); return }), "order", "keep the given order, move as few as will do (near), or any order (free)")
+	fl.Var(among("last", "last|even|first", func(s string) (err error) { r.Spare, err = planner.ParseSpare(s); return }), "spare", "where blank tape should be")
+	fl.Var(timeValue{&r.Gap, time.Second}, "gap", "silence between tracks")
+
+	f.wishes.add(s.under("Wishes (NAME is a title, a file's name, a part of one, or #7)"))
+
+	fl = s.under("Reading")
 	fl.Var(oneOf(&f.byTag, "name", "tag"), "by", "order of the tracks in a folder")
-	f.wishes.add(c)
 	fl.BoolVar(&f.count, "count", false, "decode every file and compare with its header (slow)")
 	fl.BoolVar(&f.skipBad, "skip-bad", false, "go on without files that cannot be read")
-	c.RegisterFlagCompletionFunc("tape", completeTapes)
-	c.RegisterFlagCompletionFunc("deck-limit", completeTapes)
-	for name, words := range map[string][]string{
-		"order": {"keep", "near", "free"}, "spare": {"last", "even", "first"}, "limit": {"short", "nominal", "measured"},
-		"thin-tail": {"warn", "rugged", "blank"}, "type": {"I", "II", "III", "IV"}, "by": {"name", "tag"}, "nr": {"none", "B", "C"},
-	} {
-		c.RegisterFlagCompletionFunc(name, cobra.FixedCompletions(words, cobra.ShellCompDirectiveNoFileComp))
-	}
+	return s
+}
+
+// complete adds what Tab completes to, once all flags are there.
+func (f *requestFlags) complete(s *sections) {
+	s.done()
+	s.c.RegisterFlagCompletionFunc("tape", completeTapes)
+	s.c.RegisterFlagCompletionFunc("deck-limit", completeTapes)
+	s.c.RegisterFlagCompletionFunc("nr", cobra.FixedCompletions([]string{"none", "B", "C"}, cobra.ShellCompDirectiveNoFileComp))
 }
 
 func completeTapes(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {

@@ -56,9 +56,10 @@ func (v percentValue) Set(s string) error {
 
 // parsedValue is a flag that a function reads; the text stays as it was typed.
 type parsedValue struct {
-	text string
-	kind string
-	set  func(string) error
+	text  string
+	kind  string
+	words []string // all that it may be, for completion; nil: too many to list
+	set   func(string) error
 }
 
 func (v *parsedValue) String() string { return v.text }
@@ -71,9 +72,10 @@ func (v *parsedValue) Set(s string) error {
 	return nil
 }
 
-// oneOf is a flag that takes one of a few words.
+// oneOf is a flag that takes one of a few words, whatever their case.
 func oneOf(p *string, words ...string) *parsedValue {
-	return &parsedValue{text: *p, kind: strings.Join(words, "|"), set: func(s string) error {
+	v := among(*p, strings.Join(words, "|"), nil)
+	v.set = func(s string) error {
 		for _, w := range words {
 			if strings.EqualFold(w, s) {
 				*p = w
@@ -81,5 +83,11 @@ func oneOf(p *string, words ...string) *parsedValue {
 			}
 		}
 		return fmt.Errorf("write %s or %s", strings.Join(words[:len(words)-1], ", "), words[len(words)-1])
-	}}
+	}
+	return v
+}
+
+// among is a flag that takes one of a|b|c and is read by set.
+func among(text, words string, set func(string) error) *parsedValue {
+	return &parsedValue{text: text, kind: words, words: strings.Split(words, "|"), set: set}
 }

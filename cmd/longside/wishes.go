@@ -7,7 +7,7 @@ import (
 	"strings"
 	"time"
 
-	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"longside/planner"
 )
@@ -27,20 +27,19 @@ type wishFlags struct {
 	arcs           []string // A=rising
 }
 
-func (w *wishFlags) add(c *cobra.Command) {
-	fl := c.Flags()
-	fl.StringVar(&w.opener, "opener", "", "track that opens the tape; NAME is a title, a file's name, a part of one, or #7")
-	fl.StringVar(&w.closer, "closer", "", "track that closes the tape")
-	fl.StringArrayVar(&w.sides, "side", nil, "A=NAME: a track that must be on this side; 2B is of the second tape")
-	fl.StringArrayVar(&w.joins, "join", nil, "NAME: a track joined to the next, with no gap and never split")
-	fl.StringArrayVar(&w.reserves, "reserve", nil, "NAME: a track that only fills spare time; the first named is used first")
-	fl.StringArrayVar(&w.notThin, "not-thin", nil, "NAME: a track that must not lie on the thin tail")
-	fl.StringArrayVar(&w.rugged, "rugged", nil, "NAME: a track that can bear the thin tail, for --thin-tail rugged")
-	fl.StringArrayVar(&w.fades, "fade", nil, "NAME=8s: a track that may be faded early by so much, as the last resort")
-	fl.StringArrayVar(&w.splits, "split", nil, "NAME=26:05: a long piece that is split there, over two sides")
-	fl.StringArrayVar(&w.drives, "drive", nil, "NAME=7: how much a track drives, 0 to 10, for --arc")
+func (w *wishFlags) add(fl *pflag.FlagSet) {
+	fl.StringVar(&w.opener, "opener", "", "`NAME` opens the tape")
+	fl.StringVar(&w.closer, "closer", "", "`NAME` closes the tape")
+	fl.StringArrayVar(&w.sides, "side", nil, "`A=NAME`: must be on this side; 2B is of the second tape")
+	fl.StringArrayVar(&w.joins, "join", nil, "`NAME` is joined to the next, with no gap and never split")
 	fl.IntVar(&w.apart, "apart", 0, "tracks between two of the same artist, at the least")
-	fl.StringArrayVar(&w.arcs, "arc", nil, "A=rising: running order of a side by drive (level, rising, falling, hill, valley)")
+	fl.StringArrayVar(&w.reserves, "reserve", nil, "`NAME` only fills spare time; the first named is used first")
+	fl.StringArrayVar(&w.notThin, "not-thin", nil, "`NAME` must not lie on the thin tail")
+	fl.StringArrayVar(&w.rugged, "rugged", nil, "`NAME` can bear the thin tail (--thin-tail rugged)")
+	fl.StringArrayVar(&w.fades, "fade", nil, "`NAME=8s`: may be faded early by so much, as the last resort")
+	fl.StringArrayVar(&w.splits, "split", nil, "`NAME=26:05`: a long piece is split there, over two sides")
+	fl.StringArrayVar(&w.drives, "drive", nil, "`NAME=7`: how much it drives, 0 to 10, for --arc")
+	fl.StringArrayVar(&w.arcs, "arc", nil, "`A=rising`: running order of a side by drive: level, rising, falling, hill or valley (--order free)")
 }
 
 // set puts the flags on the items that they name.
