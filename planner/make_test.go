@@ -201,6 +201,7 @@ func TestWarnings(t *testing.T) {
 		{"timed shorter", "C60", mix(1760), func(r *Request) { r.Tapes[0].Timed = 29 * time.Minute }, "short", Stop, "--limit measured"},
 		{"long blank", "C60", mix(600, 600), nil, "blank", Remark, "blank tape"},
 		{"estimated", "C60", Mix{Items: []Item{{Track: media.Track{Title: "a", Length: time.Minute, LengthFrom: media.Estimated}}}}, nil, "length", Caution, "estimate"},
+		{"twice by path", "C60", Mix{Items: append(mix(60, 70).Items, mix(60).Items...)}, nil, "twice", Remark, "#1 and #3"},
 		{"skipped", "C60", Mix{Items: mix(60).Items, Skipped: []Skipped{{"x.mp3", "no frame"}}}, nil, "skipped", Caution, "x.mp3 (no frame)"},
 	} {
 		r := request(t, c.tape, c.mix)
@@ -220,6 +221,11 @@ func TestNoFalseAlarm(t *testing.T) {
 		mix  Mix
 	}{
 		{"C60", mix(1700, 1700)},
+		{"C60", Mix{Items: []Item{
+			{Track: media.Track{Title: "Reprise", Length: 800 * time.Second, LengthFrom: media.Header}},
+			{Track: media.Track{Title: "Reprise", Length: 900 * time.Second, LengthFrom: media.Header}},
+			{Track: media.Track{Title: "Reprise", Artist: "other", Length: 900 * time.Second, LengthFrom: media.Header}},
+		}}}, // one name is not one track
 		{"C90", mix(2600, 2600)},          // 12 um is not thinner than 12 um
 		{"C100", mix(2600, 2600, 30, 30)}, // ends before the thin tail, which begins at 45:17
 	} {

@@ -32,7 +32,7 @@ func (r *Request) warn(p Plan) []Warning {
 			}
 		}
 	}
-	return concat(ws, r.warnLengths(p), r.warnSkipped(p))
+	return concat(ws, r.warnTwice(), r.warnLengths(p), r.warnSkipped(p))
 }
 
 func concat(lists ...[]Warning) []Warning {
@@ -165,6 +165,39 @@ func (r *Request) warnBlank(c Choice, s Side, p Plan) []Warning {
 	}
 	return []Warning{{About: "blank", Severity: Remark, AtS: Seconds(r.LeadIn) + s.UsedS,
 		Says: fmt.Sprintf("%s of blank tape follow the last track: %s", Clock(spare), fill)}}
+}
+
+// sameLength is how far two copies of one piece may differ in length.
+const sameLength = 2 * time.Second
+
+// warnTwice: the same track twice, by its file or by its name and length.
+func (r *Request) warnTwice() []Warning {
+	var ws []Warning
+	paths, names := map[string]int{}, map[string]int{}
+	for i, it := range r.Mix.Items {
+		name := strings.ToLower(strings.TrimSpace(it.Artist) + "\x00" + strings.TrimSpace(it.Title))
+		j, twice := -1, false
+		if it.Path != "" && it.from == 0 {
+			j, twice = lookUp(paths, it.Path, i)
+		}
+		if k, named := lookUp(names, name, i); !twice && named && (r.Mix.Items[k].Length-it.Length).Abs() <= sameLength {
+			j, twice = k, true
+		}
+		if twice {
+			ws = append(ws, Warning{About: "twice", Severity: Remark, Track: it.Title,
+				Says: fmt.Sprintf("%s is in the list twice, as #%d and #%d: take one out if that is not meant", quote(it.Title), j+1, i+1)})
+		}
+	}
+	return ws
+}
+
+// lookUp gives the number kept under a key, or keeps i there.
+func lookUp(m map[string]int, key string, i int) (int, bool) {
+	j, ok := m[key]
+	if !ok {
+		m[key] = i
+	}
+	return j, ok
 }
 
 // warnLengths: lengths that are guesses, and what else is odd about a file.
