@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"github.com/adrg/xdg"
@@ -79,6 +80,15 @@ func (s Store) Change(ctx context.Context, change func(*Shelf) error) error {
 		}
 		return fmt.Errorf("%s: cannot be locked: %w; choose another file with --file", s.Path, bare(err))
 	}
+	// A program that was killed while it wrote left its half beside the shelf.
+	// Nobody else writes now, so such a file is nobody's.
+	if names, err := os.ReadDir(dir); err == nil {
+		for _, n := range names {
+			if strings.HasPrefix(n.Name(), staged) {
+				os.Remove(filepath.Join(dir, n.Name()))
+			}
+		}
+	}
 	shelf, err := s.Read()
 	if err != nil {
 		return err
@@ -99,9 +109,12 @@ func (s Store) Change(ctx context.Context, change func(*Shelf) error) error {
 	return nil
 }
 
+// staged begins the name under which a shelf is written before it is moved.
+const staged = ".longside-shelf-"
+
 // replace writes data whole beside path, onto the disk, and moves it there.
 func replace(path string, data []byte) (err error) {
-	f, err := os.CreateTemp(filepath.Dir(path), ".longside-*")
+	f, err := os.CreateTemp(filepath.Dir(path), staged+"*")
 	if err != nil {
 		return err
 	}

@@ -192,6 +192,25 @@ func TestStore(t *testing.T) {
 	}
 }
 
+// What a killed program left half-written is cleared away by the next change.
+func TestKilledWriter(t *testing.T) {
+	s := Store{filepath.Join(t.TempDir(), "shelf.toml")}
+	if err := add(s, "one"); err != nil {
+		t.Fatal(err)
+	}
+	half := filepath.Join(filepath.Dir(s.Path), ".longside-shelf-123")
+	if err := os.WriteFile(half, []byte("format = 'longs"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := add(s, "two"); err != nil {
+		t.Fatal(err)
+	}
+	if got, err := s.Read(); err != nil || len(got.Tapes) != 2 {
+		t.Errorf("%v, %v", got, err)
+	}
+	onlyShelf(t, s)
+}
+
 // A writer that is stopped while it waits for another says so and changes nothing.
 func TestStoppedWhileWaiting(t *testing.T) {
 	s := Store{filepath.Join(t.TempDir(), "shelf.toml")}
