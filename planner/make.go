@@ -1,6 +1,7 @@
 package planner
 
 import (
+	"cmp"
 	"context"
 	"time"
 
@@ -24,7 +25,7 @@ func Make(ctx context.Context, r Request) (Plan, error) {
 	pieces := r.pieces()
 	answer, err := r.solve(ctx, pieces)
 	if err != nil {
-		return Plan{}, err
+		return Plan{}, r.word(pieces, err)
 	}
 	p := r.lay(pieces, answer)
 	p.Warnings = r.warn(p)
@@ -94,7 +95,10 @@ func (r *Request) lay(ps []piece, a fit.Answer) Plan {
 		c := load.choice
 		t := Tape{
 			Name:        c.Tape.Name,
-			Label:       c.Label,
+			Label:       load.label,
+			Type:        cmp.Or(c.Type, r.TapeType),
+			Used:        c.Used || r.UsedTape,
+			TimedS:      Seconds(c.Timed),
 			ThicknessUM: float64(c.Tape.Thickness),
 			LengthM:     float64(c.Tape.Length),
 			HubMM:       float64(c.Tape.Hub),
@@ -116,6 +120,7 @@ func (r *Request) lay(ps []piece, a fit.Answer) Plan {
 // load is a tape to lay: what is on each side already, and the pieces to come.
 type load struct {
 	choice Choice
+	label  string
 	done   [2][]Track
 	sides  [][]int
 }
@@ -125,13 +130,19 @@ type load struct {
 func (r *Request) loads(a fit.Answer) []load {
 	var ls []load
 	for _, b := range r.begun {
-		ls = append(ls, load{choice: b.choice, done: b.done, sides: make([][]int, 2)})
+		ls = append(ls, load{choice: b.choice, label: b.label, done: b.done, sides: make([][]int, 2)})
 	}
+	taken := map[int]int{} // how many of a choice are used already
 	for _, t := range a.Tapes {
 		if len(r.begun) > 0 {
 			ls[t.Kind].sides = t.Sides
 		} else {
-			ls = append(ls, load{choice: r.Tapes[t.Kind], sides: t.Sides})
+			l := load{choice: r.Tapes[t.Kind], sides: t.Sides}
+			if n := taken[t.Kind]; n < len(l.choice.Labels) {
+				l.label = l.choice.Labels[n]
+				taken[t.Kind]++
+			}
+			ls = append(ls, l)
 		}
 	}
 	return ls

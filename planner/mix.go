@@ -52,9 +52,12 @@ const (
 
 // Choice is a kind of tape that may be used.
 type Choice struct {
-	Tape  tape.Tape
-	Stock int    // how many there are; 0: as many as wanted
-	Label string // the person's own name for it; may be empty
+	Tape   tape.Tape
+	Stock  int      // how many there are; 0: as many as wanted
+	Labels []string // the person's own names of each that there is; none: not from a shelf
+	Type   string   // I, II, III, IV; empty: as the request says
+	Used   bool     // something was recorded on it before
+	Rank   int      // among choices of one length, the lower goes first
 	// Timed is a side timed leader to leader, brought to the nominal speed; 0: not measured.
 	Timed time.Duration
 

@@ -114,9 +114,12 @@ type Deck struct {
 
 // Tape is one cassette of the plan.
 type Tape struct {
-	Name        string  `json:"name"` // C90
-	Label       string  `json:"label,omitempty"`
-	ThicknessUM float64 `json:"thickness_um"` // whole tape, base and coating
+	Name        string  `json:"name"`              // C90
+	Label       string  `json:"label,omitempty"`   // the person's own name for it
+	Type        string  `json:"type,omitempty"`    // I, II, III, IV
+	Used        bool    `json:"used,omitempty"`    // something was recorded on it before
+	TimedS      Seconds `json:"timed_s,omitempty"` // a side timed leader to leader, at nominal speed
+	ThicknessUM float64 `json:"thickness_um"`      // whole tape, base and coating
 	LengthM     float64 `json:"length_m"`
 	HubMM       float64 `json:"hub_radius_mm"`
 	FullMM      float64 `json:"full_radius_mm"` // pack radius with all tape on one hub

@@ -60,6 +60,7 @@ func parseSide(s string) (tapeNumber, side int, err error) {
 // begun is a tape of which some is recorded already; what is on it stays.
 type begun struct {
 	choice Choice
+	label  string
 	done   [2][]Track // what is on each side
 	full   [2]bool    // nothing more goes on this side
 }
@@ -76,7 +77,7 @@ func Replan(ctx context.Context, p Plan, done Recorded, change func(*Request)) (
 		return Plan{}, fmt.Errorf("recorded: there is no side %s of tape %d in this plan", string(rune('A'+done.Side)), done.Tape+1)
 	}
 	for ti, t := range p.Tapes {
-		b := begun{choice: r.Tapes[ti]}
+		b := begun{choice: r.Tapes[ti], label: t.Label}
 		for si, s := range t.Sides {
 			n := 0
 			switch here := ti*2 + si - (done.Tape*2 + done.Side); {
@@ -153,7 +154,11 @@ func (p Plan) request() (Request, error) {
 			return r, fmt.Errorf("tape %s of the plan: %w", pt.Name, e)
 		}
 		k.Thickness, k.Length, k.Hub = tape.Micrometres(pt.ThicknessUM), tape.Metres(pt.LengthM), tape.Millimetres(pt.HubMM)
-		r.Tapes = append(r.Tapes, Choice{Tape: k, Label: pt.Label, Timed: time.Duration(t.TapeMinutes * float64(time.Minute))})
+		var labels []string
+		if pt.Label != "" {
+			labels = []string{pt.Label}
+		}
+		r.Tapes = append(r.Tapes, Choice{Tape: k, Labels: labels, Type: pt.Type, Used: pt.Used, Timed: pt.TimedS.D()})
 	}
 	if e := errors.Join(err[:]...); e != nil {
 		return r, fmt.Errorf("terms of the plan: %w", e)
@@ -205,7 +210,8 @@ func (r *Request) kinds() []fit.Kind {
 		ks = append(ks, fit.Kind{
 			Sides: r.fitSides(c, [2]time.Duration{usable, usable}, [2]time.Duration{}),
 			Stock: c.Stock,
-			Cost:  int64(fit.Up(c.Tape.Side)),
+			// Length decides; the rank only between tapes of one length.
+			Cost: int64(c.Tape.Side/time.Second)*1000 + int64(min(c.Rank, 999)),
 		})
 	}
 	return ks

@@ -2,6 +2,7 @@ package planner
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -46,7 +47,7 @@ func concat(lists ...[]Warning) []Warning {
 // choice finds the kind of tape that a tape of the plan was taken from.
 func (r *Request) choice(t Tape) Choice {
 	for _, c := range r.Tapes {
-		if c.Tape.Name == t.Name && c.Label == t.Label {
+		if c.Tape.Name == t.Name && (t.Label == "" || slices.Contains(c.Labels, t.Label)) {
 			return c
 		}
 	}

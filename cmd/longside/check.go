@@ -47,7 +47,9 @@ Exit status: 0 it fits, 1 it does not, 2 something was wrong.`,
 		},
 	}
 	s := f.add(c)
-	s.under("Answering").BoolVar(&asJSON, "json", false, "answer as JSON, in the form of the plan file")
+	fl := s.under("Answering")
+	fl.StringVar(&f.req.Mix.Title, "title", "", "`NAME` of the tape (default: the album, the folder or the list)")
+	fl.BoolVar(&asJSON, "json", false, "answer as JSON, in the form of the plan file")
 	f.complete(s)
 	return c
 }

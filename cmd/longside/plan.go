@@ -80,7 +80,16 @@ best part that does.`,
 				return err
 			}
 			p.Suggestions = planner.Suggest(c.Context(), r, p)
-			return a.deliver(c.Context(), p, w)
+			if err := a.deliver(c.Context(), p, w); err != nil || !f.shelf.use {
+				return err
+			}
+			if err := f.shelf.book(c.Context(), shelfOf(c), p); err != nil {
+				return fmt.Errorf("the plan is written, but not booked on the shelf: %w", err)
+			}
+			for _, t := range p.Tapes {
+				fmt.Fprintf(a.err, "longside: tape %q is booked for %q\n", t.Label, p.Title)
+			}
+			return nil
 		},
 	}
 	s := f.add(c)

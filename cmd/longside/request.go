@@ -21,6 +21,7 @@ import (
 type requestFlags struct {
 	req     planner.Request
 	wishes  wishFlags
+	shelf   shelfFlags
 	tapes   []string
 	timed   time.Duration
 	deck    string
@@ -47,6 +48,7 @@ func (f *requestFlags) add(c *cobra.Command) *sections {
 	fl := s.under("The tape")
 	fl.StringSliceVar(&f.tapes, "tape", nil, "`NAME` of the tape, as C60 or C90; several with commas: any mix of them")
 	fl.IntVar(&r.MaxTapes, "tapes", 1, "how many tapes may be used")
+	f.shelf.add(fl)
 	fl.Var(oneOf(&r.TapeType, "I", "II", "III", "IV"), "type", "tape type by IEC")
 	fl.BoolVar(&r.UsedTape, "used-tape", false, "something was recorded on it before")
 	fl.Var(among("short", "short|nominal|measured", func(s string) (err error) { r.Limit, err = planner.ParseLimit(s); return }), "limit", "which of a side's three figures to fill")
@@ -105,11 +107,11 @@ func (a *app) request(c *cobra.Command, f *requestFlags, sources []string) (plan
 	if r.MaxTapes < 1 || r.MaxTapes > 1000 {
 		return r, fmt.Errorf("--tapes %d: give 1 to 1000", r.MaxTapes)
 	}
-	if err := f.chooseTapes(&r); err != nil {
-		return r, err
-	}
 	unset := func(flag string) bool { return !c.Flags().Changed(flag) }
 	if err := f.setDeck(&r, unset); err != nil {
+		return r, err
+	}
+	if err := f.chooseTapes(&r); err != nil {
 		return r, err
 	}
 	faults, err := a.items(c.Context(), sources, f, &r, unset)
@@ -118,6 +120,11 @@ func (a *app) request(c *cobra.Command, f *requestFlags, sources []string) (plan
 	}
 	if r.Mix.Title == "" {
 		r.Mix.Title = titleOf(r.Mix.Items, sources)
+	}
+	if f.shelf.use {
+		if err := f.shelf.choose(shelfOf(c), f.tapes, &r, time.Now().Year()); err != nil {
+			return r, err
+		}
 	}
 	var lines []error
 	for _, b := range faults {
@@ -168,6 +175,17 @@ func (f *requestFlags) setDeck(r *planner.Request, unset func(string) bool) erro
 }
 
 func (f *requestFlags) chooseTapes(r *planner.Request) error {
+	if f.shelf.use {
+		if f.timed > 0 {
+			return errors.New("--tape-minutes and --shelf: a tape of the shelf keeps its own measured time (longside shelf set)")
+		}
+		for _, name := range f.tapes {
+			if _, err := tape.Named(name); err != nil {
+				return fmt.Errorf("--tape %s: %w", name, err)
+			}
+		}
+		return nil // chosen when the title is known
+	}
 	if len(f.tapes) == 0 {
 		return errors.New("which tape? name it with --tape, as in --tape C90")
 	}
