@@ -1,0 +1,63 @@
+package planner
+
+import (
+	"errors"
+	"fmt"
+
+	"longside/fit"
+)
+
+// word puts an error of fit, which knows only numbers, into the person's words.
+func (r *Request) word(ps []piece, err error) error {
+	var c *fit.Contradiction
+	if !errors.As(err, &c) {
+		return err
+	}
+	return fmt.Errorf("two wishes cannot both be kept: %s, and %s; drop one of them", r.wordRule(ps, c.Rule), r.wordRule(ps, c.Against))
+}
+
+// wordRule says what a rule asks.
+func (r *Request) wordRule(ps []piece, rule fit.Rule) string {
+	what := "a track"
+	if rule.Piece >= 0 && rule.Piece < len(ps) {
+		what = quote(r.Mix.Items[ps[rule.Piece].items[0]].Title)
+	}
+	switch rule.What {
+	case fit.MustPlace:
+		return what + " must be on the tape"
+	case fit.Room:
+		if rule.Side > 0 {
+			return fmt.Sprintf("side %s has only so much room", sideName(rule.Side, r.MaxTapes))
+		}
+		return "the sides have only so much room"
+	case fit.PinnedSide:
+		return fmt.Sprintf("%s is to be on side %s", what, sideName(rule.Side, r.MaxTapes))
+	case fit.OpensSide:
+		return what + " is to open its side"
+	case fit.OpensAll:
+		return what + " is to open the tape"
+	case fit.ClosesSide:
+		return what + " is to close its side"
+	case fit.ClosesAll:
+		return what + " is to close the tape"
+	case fit.GivenOrder:
+		return "the given order is to be kept (--order keep)"
+	case fit.KeptApart:
+		return fmt.Sprintf("tracks of one artist are to have %d others between them", r.Apart)
+	case fit.OffThin:
+		return what + " must not lie on the thin tail"
+	case fit.TapeCount:
+		return fmt.Sprintf("%d %s may be used", max(1, r.MaxTapes), plural(max(1, r.MaxTapes), "tape", "tapes"))
+	}
+	return "another wish"
+}
+
+// sideName is the name of a side that counts through all tapes, from 1: A, or
+// 2A where there may be several tapes.
+func sideName(n, tapes int) string {
+	letter := string(rune('A' + (n-1)%2))
+	if tapes > 1 {
+		return fmt.Sprintf("%d%s", (n-1)/2+1, letter)
+	}
+	return letter
+}
