@@ -64,30 +64,49 @@ type closing interface{ close() error }
 
 // Open opens the file at path. The error names no file; it is one line.
 func Open(ctx context.Context, path string) (*Stream, error) {
-	f, err := os.Open(path)
+	f, size, err := openFile(path)
 	if err != nil {
-		return nil, bare(err)
+		return nil, err
 	}
-	st, err := f.Stat()
-	if err == nil && !st.Mode().IsRegular() {
-		err = errors.New("not a regular file")
-	}
-	if err != nil {
-		f.Close()
-		return nil, bare(err)
-	}
-	info, err := look(f, st.Size())
+	info, err := look(f, size)
 	if err != nil {
 		f.Close()
 		return nil, err
 	}
-	s, err := newStream(ctx, f, st.Size(), path, info)
+	s, err := newStream(ctx, f, size, path, info)
 	if err != nil {
 		f.Close()
 		return nil, err
 	}
 	s.closer = f
 	return s, nil
+}
+
+// Look gives what the container of a file says, with MPEG audio walked frame by
+// frame, and decodes nothing. The error names no file; it is one line.
+func Look(path string) (scan.Info, error) {
+	f, size, err := openFile(path)
+	if err != nil {
+		return scan.Info{}, err
+	}
+	defer f.Close()
+	return look(f, size)
+}
+
+func openFile(path string) (*os.File, int64, error) {
+	// Looked at before it is opened: opening a pipe would wait for its other end.
+	st, err := os.Stat(path)
+	if err == nil && !st.Mode().IsRegular() {
+		err = errors.New("not a regular file")
+	}
+	if err != nil {
+		return nil, 0, bare(err)
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, 0, bare(err)
+	}
+	return f, st.Size(), nil
 }
 
 // look scans a file. MPEG audio is walked frame by frame: only so are the
