@@ -1,0 +1,325 @@
+package media
+
+import (
+	"context"
+	"errors"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"longside/media/cache"
+	"longside/testdata/reftool"
+)
+
+func TestFolderOrder(t *testing.T) {
+	w := wav(800)
+	dir := put(t, map[string][]byte{
+		"10.wav": w, "2.wav": w, "1.wav": w, "b/1.WAV": w, "a/10.wav": w, "a/9.wav": w, "B2.wav": w, "b1.wav": w,
+		"cover.jpg": {0xFF, 0xD8}, "notes.txt": []byte("3:00 no"), "list.m3u": []byte("1.wav"), ".hidden.wav": w, ".trash/x.wav": w, "page.nfo": []byte("x"),
+	})
+	tracks, faults, err := Read(context.Background(), []string{dir}, Options{})
+	if err != nil || len(faults) > 0 {
+		t.Fatal(faults, err)
+	}
+	if got, want := names(dir, tracks), "1.wav 2.wav 10.wav a/9.wav a/10.wav b/1.WAV b1.wav B2.wav"; got != want {
+		t.Errorf("by name: %s\nwant:    %s", got, want)
+	}
+	tagged := func(disc, number string) []byte {
+		return append(id3v2(3, 0, frame("TPOS", "\x00"+disc), frame("TRCK", "\x00"+number)), mp3Frames(4)...)
+	}
+	dir = put(t, map[string][]byte{
+		"a.mp3": tagged("2", "1"), "b.mp3": tagged("1", "10"), "c.mp3": tagged("1", "2"), "d.mp3": mp3Frames(4), "e/z.mp3": tagged("1", "1"), "e/y.mp3": tagged("1", "2"),
+	})
+	tracks, _, err = Read(context.Background(), []string{dir}, Options{By: ByTag})
+	if got, want := names(dir, tracks), "c.mp3 b.mp3 a.mp3 d.mp3 e/z.mp3 e/y.mp3"; err != nil || got != want {
+		t.Errorf("by tag: %s, want %s; %v", got, want, err)
+	}
+}
+
+func TestMixedSources(t *testing.T) {
+	w := wav(8000)
+	dir := put(t, map[string][]byte{
+		"one.wav": w, "folder/two.wav": w,
+		"list.csv":  []byte("length,artist,title\n3:45,Crew,Fog\n"),
+		"list.tsv":  []byte("title\tlength\nBell\t61.5\n"),
+		"lines.txt": []byte("# radio\n1:02:03  Crew - Fog - live\n0:59 Bell\n"),
+		"mix.m3u":   []byte("#EXTM3U\r\n#EXTINF:1,Crew - Named\r\none.wav\r\nfolder\\two.wav\r\n"),
+		"mix.xspf": []byte(`<?xml version="1.0" encoding="UTF-8"?><playlist version="1" xmlns="http://xspf.org/ns/0/"><trackList>
+<track><location>folder/two.wav</location><title>Two &amp; more</title></track>
+<track><location>on%65.wav</location></track><track><title>Radio</title><creator>Crew</creator><duration>90500</duration></track></trackList></playlist>`),
+	})
+	at := func(s ...string) (paths []string) {
+		for _, x := range s {
+			paths = append(paths, filepath.Join(dir, x))
+		}
+		return paths
+	}
+	tracks, faults, err := Read(context.Background(), append(at("list.tsv", "one.wav", "mix.m3u", "folder", "mix.xspf", "list.csv", "lines.txt"), "-"),
+		Options{Stdin: strings.NewReader("length,title\n10,Last\n")})
+	if err != nil || len(faults) > 0 {
+		t.Fatal(faults, err)
+	}
+	want := "(Bell) one.wav one.wav folder/two.wav folder/two.wav folder/two.wav one.wav (Radio) (Fog) (Fog - live) (Bell) (Last)"
+	if got := names(dir, tracks); got != want {
+		t.Errorf("%s\nwant %s", got, want)
+	}
+	for i, w := range []struct {
+		title, artist string
+		length        time.Duration
+		from          LengthFrom
+	}{
+		{"Bell", "", 61500 * time.Millisecond, Typed}, {"one", "", time.Second, Header},
+		{"Named", "Crew", time.Second, Header}, // a playlist's word goes before the file's name
+		{"two", "", time.Second, Header}, {"two", "", time.Second, Header},
+		{"Two & more", "", time.Second, Header}, {"one", "", time.Second, Header},
+		{"Radio", "Crew", 90500 * time.Millisecond, Typed},
+		{"Fog", "Crew", 3*time.Minute + 45*time.Second, Typed},
+		{"Fog - live", "Crew", time.Hour + 2*time.Minute + 3*time.Second, Typed},
+		{"Bell", "", 59 * time.Second, Typed}, {"Last", "", 10 * time.Second, Typed},
+	} {
+		if got := tracks[i]; got.Title != w.title || got.Artist != w.artist || got.Length != w.length || got.LengthFrom != w.from {
+			t.Errorf("%d: %+v, want %+v", i, got, w)
+		}
+	}
+}
+
+func TestParseLength(t *testing.T) {
+	for _, c := range []struct {
+		in   string
+		want time.Duration
+	}{
+		{"3:45", 225 * time.Second}, {"0:07", 7 * time.Second}, {"1:02:03", 3723 * time.Second}, {"225", 225 * time.Second},
+		{"225.25", 225250 * time.Millisecond}, {"3:45.5", 225500 * time.Millisecond}, {" 90 ", 90 * time.Second}, {"75:00", 75 * time.Minute}, {"24:00:00", 24 * time.Hour},
+	} {
+		if got, err := ParseLength(c.in); err != nil || got != c.want {
+			t.Errorf("%q: %v, %v; want %v", c.in, got, err, c.want)
+		}
+	}
+	for _, in := range []string{"", "0", "0:00", "3:60", "3:5", "3:075", "-3:00", "+3", "3m", "1:2:3:4", "3.", ".5", "1.5:00", "1e3", "24:00:01", "9999999", "3:00.0000000001", "٣:٤٥", "NaN", "1_000"} {
+		if d, err := ParseLength(in); err == nil {
+			t.Errorf("%q was read as %v", in, d)
+		} else if !strings.Contains(err.Error(), "length") {
+			t.Errorf("%q: %v", in, err)
+		}
+	}
+}
+
+func TestBadSources(t *testing.T) {
+	dir := put(t, map[string][]byte{
+		"empty/x.jpg": nil, "bad.txt": []byte("a text\n"), "empty.csv": nil, "none.m3u": []byte("#EXTM3U\n"), "binary.m3u": {'a', 0, 'b'},
+		"broken.xspf": []byte("<playlist><trackList>"), "other.xspf": []byte("<html></html>"), "bomb.xspf": []byte(`<!DOCTYPE x [<!ENTITY a "aaaa">]><playlist>&a;</playlist>`),
+	})
+	for _, c := range []struct{ source, says string }{
+		{"missing", "is not there"}, {"empty", "no audio in this folder"}, {"bad.txt", "no length"}, {"empty.csv", "name the columns"}, {"none.m3u", "no tracks"},
+		{"binary.m3u", "not a text file"}, {"broken.xspf", "not XML"}, {"other.xspf", "not an XSPF"}, {"bomb.xspf", "not XML"},
+	} {
+		tracks, faults, err := Read(context.Background(), []string{filepath.Join(dir, c.source)}, Options{})
+		if err == nil || !strings.Contains(err.Error(), c.says) || !strings.Contains(err.Error(), c.source) || strings.Contains(err.Error(), "\n") || tracks != nil || faults != nil {
+			t.Errorf("%s: %v %v %v", c.source, tracks, faults, err)
+		}
+	}
+	if _, _, err := Read(context.Background(), nil, Options{}); err == nil {
+		t.Error("nothing was read without a fault")
+	}
+	if _, _, err := Read(context.Background(), []string{"-"}, Options{}); err == nil {
+		t.Error("no standard input, no fault")
+	}
+}
+
+func TestFaults(t *testing.T) {
+	dir := put(t, map[string][]byte{
+		"good.wav": wav(800), "text.mp3": []byte("not music\n"), "empty.flac": nil, "cut.wav": wav(800)[:40],
+		"list.m3u": []byte("good.wav\nhttp://ferry.example/live\nmissing.mp3\nfolder\nother.m3u\n"), "folder/x.txt": nil, "other.m3u": nil,
+	})
+	tracks, faults, err := Read(context.Background(), []string{dir, filepath.Join(dir, "list.m3u")}, Options{})
+	if err != nil || len(tracks) != 2 {
+		t.Fatalf("%+v %v", tracks, err)
+	}
+	says := map[string]string{
+		"text.mp3": "it is a text file", "empty.flac": "empty", "cut.wav": "no sound", "live": "an address on a network", "missing.mp3": `is not there: file does not exist ("`, "folder": "is a folder", "other.m3u": "playlist within",
+	}
+	for _, f := range faults {
+		want := says[filepath.Base(f.Path)]
+		delete(says, filepath.Base(f.Path))
+		if want == "" || !strings.Contains(f.Err.Error(), want) || strings.Contains(f.Err.Error(), "\n") {
+			t.Errorf("%s: %v; want %q", f.Path, f.Err, want)
+		}
+	}
+	if len(says) > 0 {
+		t.Errorf("not told: %v", says)
+	}
+}
+
+func TestStrangeFiles(t *testing.T) {
+	dir := put(t, map[string][]byte{"good.wav": wav(800), "sub/inner.wav": wav(800), "\xE6\xF8\xE5.wav": wav(800), "new\nline.wav": wav(800)})
+	// links: to a file, up the tree, to itself, to nothing
+	for from, to := range map[string]string{"z-link.wav": "good.wav", "sub/up": "..", "sub/around": "../sub", "self.wav": "self.wav", "gone.wav": "nowhere"} {
+		if err := os.Symlink(to, filepath.Join(dir, from)); err != nil {
+			t.Skip(err)
+		}
+	}
+	if err := syscall.Mkfifo(filepath.Join(dir, "pipe.wav"), 0o666); err != nil {
+		t.Skip(err)
+	}
+	os.Symlink("/dev/zero", filepath.Join(dir, "zero.wav"))
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		tracks, faults, err := Read(context.Background(), []string{dir}, Options{})
+		if err != nil {
+			t.Error(err)
+		}
+		if got, want := names(dir, tracks), "good.wav new\nline.wav sub/inner.wav z-link.wav \xE6\xF8\xE5.wav"; got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+		var bad []string
+		for _, f := range faults {
+			bad = append(bad, filepath.Base(f.Path))
+		}
+		if got := strings.Join(bad, " "); got != "gone.wav pipe.wav self.wav zero.wav" {
+			t.Errorf("faults: %s", got)
+		}
+		// named outright, too
+		for _, name := range []string{"pipe.wav", "zero.wav", "self.wav"} {
+			_, faults, err := Read(context.Background(), []string{filepath.Join(dir, name)}, Options{})
+			if err == nil && len(faults) != 1 {
+				t.Errorf("%s was read", name)
+			}
+		}
+	}()
+	select {
+	case <-done:
+	case <-time.After(20 * time.Second):
+		t.Fatal("it waits for a pipe or goes round in links")
+	}
+}
+
+func TestNoPermission(t *testing.T) {
+	if os.Geteuid() == 0 {
+		t.Skip("the superuser may read everything")
+	}
+	dir := put(t, map[string][]byte{"good.wav": wav(800), "shut.wav": wav(800), "closed/x.wav": wav(800)})
+	os.Chmod(filepath.Join(dir, "shut.wav"), 0)
+	os.Chmod(filepath.Join(dir, "closed"), 0)
+	t.Cleanup(func() { os.Chmod(filepath.Join(dir, "closed"), 0o700) })
+	tracks, faults, err := Read(context.Background(), []string{dir}, Options{})
+	if err != nil || len(tracks) != 1 || len(faults) != 2 {
+		t.Fatal(tracks, faults, err)
+	}
+	for _, f := range faults {
+		if !errors.Is(f.Err, os.ErrPermission) {
+			t.Errorf("%s: %v", f.Path, f.Err)
+		}
+	}
+}
+
+func TestCount(t *testing.T) {
+	lame, encoder := reftool.Need(t, "lame"), reftool.Need(t, "flac")
+	dir := put(t, map[string][]byte{"a.wav": wav(80000)})
+	run := func(args ...string) {
+		t.Helper()
+		cmd := exec.Command(args[0], args[1:]...)
+		cmd.Dir = dir
+		if out, err := cmd.CombinedOutput(); err != nil {
+			t.Fatalf("%v: %v %s", args, err, out)
+		}
+	}
+	run(lame, "--silent", "--resample", "44.1", "-b", "64", "a.wav", "b.mp3")
+	run(encoder, "-s", "a.wav", "-o", "c.flac")
+	run(encoder, "-s", "-0", "a.wav", "-o", "hurt.flac")
+	// A byte in the middle of the sound changed: the frame's checksum fails.
+	name := filepath.Join(dir, "hurt.flac")
+	b, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b[len(b)-40] ^= 0x55
+	os.WriteFile(name, b, 0o666)
+
+	tracks, faults, err := Read(context.Background(), []string{dir}, Options{Count: true})
+	if err != nil || len(faults) != 1 || filepath.Base(faults[0].Path) != "hurt.flac" || !strings.Contains(faults[0].Err.Error(), "decoded") {
+		t.Fatal(tracks, faults, err)
+	}
+	// 80000 samples at 8 kHz are 10 s: 441000 samples at 44.1 kHz, where the
+	// encoder's resampler may be one off.
+	for i, want := range []int64{80000, 441000, 80000} {
+		got := tracks[i]
+		if d := got.Samples - want; d < -1 || d > 1 || got.LengthFrom != Counted || len(got.Notes) > 0 {
+			t.Errorf("%+v, want %d samples", got, want)
+		}
+	}
+}
+
+func TestStop(t *testing.T) {
+	files := map[string][]byte{}
+	for i := range 200 {
+		files[string(rune('a'+i%26))+strings.Repeat("x", i/26)+".wav"] = wav(10)
+	}
+	dir := put(t, files)
+	ctx, cancel := context.WithCancel(context.Background())
+	tracks, faults, err := Read(ctx, []string{dir}, Options{Workers: 1, Progress: func(done, total int) {
+		if done == 10 {
+			cancel()
+		}
+		if total != 200 || done > 200 {
+			t.Errorf("%d of %d", done, total)
+		}
+	}})
+	if !errors.Is(err, context.Canceled) || tracks != nil || faults != nil {
+		t.Errorf("%d tracks, %v, %v", len(tracks), faults, err)
+	}
+}
+
+func TestCacheIsAsGoodAsReading(t *testing.T) {
+	dir := put(t, map[string][]byte{"01 Fog.wav": wav(800), "b.mp3": append(id3v2(3, 0, frame("TIT2", "\x00Bell")), mp3Frames(9)...), "cut.wav": wav(800)[:100]})
+	old := time.Now().Add(-time.Hour)
+	for _, n := range []string{"01 Fog.wav", "b.mp3", "cut.wav"} {
+		os.Chtimes(filepath.Join(dir, n), old, old)
+	}
+	store := t.TempDir()
+	read := func() []Track {
+		t.Helper()
+		c, err := cache.Open(store)
+		if err != nil {
+			t.Fatal(err)
+		}
+		tracks, faults, err := Read(context.Background(), []string{dir}, Options{Cache: c})
+		if err != nil || len(faults) > 0 {
+			t.Fatal(faults, err)
+		}
+		if err := c.Close(); err != nil {
+			t.Fatal(err)
+		}
+		return tracks
+	}
+	first, second := read(), read()
+	for i := range first {
+		if !sameTrack(first[i], second[i]) {
+			t.Errorf("%+v\nand %+v", first[i], second[i])
+		}
+	}
+	// It really is the cache: other bytes of the same size and time are not seen.
+	b, _ := os.ReadFile(filepath.Join(dir, "b.mp3"))
+	copy(b[21:], "Gong")
+	os.WriteFile(filepath.Join(dir, "b.mp3"), b, 0o666)
+	os.Chtimes(filepath.Join(dir, "b.mp3"), old, old)
+	if third := read(); third[1].Title != "Bell" {
+		t.Errorf("read anew: %q", third[1].Title)
+	}
+	os.Chtimes(filepath.Join(dir, "b.mp3"), old, old.Add(time.Second))
+	if fourth := read(); fourth[1].Title != "Gong" {
+		t.Errorf("not read anew: %q", fourth[1].Title)
+	}
+}
+
+func sameTrack(a, b Track) bool {
+	notes := strings.Join(a.Notes, ";") == strings.Join(b.Notes, ";")
+	timed := a.ModTime.Equal(b.ModTime)
+	a.Notes, b.Notes, a.ModTime, b.ModTime = nil, nil, time.Time{}, time.Time{}
+	return notes && timed && a.Path == b.Path && a.Title == b.Title && a.Artist == b.Artist && a.Length == b.Length &&
+		a.LengthFrom == b.LengthFrom && a.Samples == b.Samples && a.Number == b.Number && a.Size == b.Size && a.Format == b.Format && a.Channels == b.Channels
+}
