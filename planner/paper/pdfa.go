@@ -10,7 +10,7 @@ import (
 // what the document's information says.
 func xmp(title, lang string) []byte {
 	if lang != "" {
-		lang = "\n<dc:language><rdf:Bag><rdf:li>" + xml(lang) + "</rdf:li></rdf:Bag></dc:language>"
+		lang = "\n<dc:language><rdf:Bag><rdf:li>" + escaped(lang) + "</rdf:li></rdf:Bag></dc:language>"
 	}
 	return fmt.Appendf(nil, `<?xpacket begin="%s" id="W5M0MpCehiHzreSzNTczkc9d"?>
 <x:xmpmeta xmlns:x="adobe:ns:meta/">
@@ -24,7 +24,7 @@ func xmp(title, lang string) []byte {
 </rdf:Description>
 </rdf:RDF>
 </x:xmpmeta>
-<?xpacket end="w"?>`, "\uFEFF", xml(title), lang, producer)
+<?xpacket end="w"?>`, "\uFEFF", escaped(title), lang, producer)
 }
 
 // srgbProfile is an ICC version 2 display profile of the sRGB space: the

@@ -25,7 +25,7 @@ func (d *Document) SVG(page int) ([]byte, error) {
 			m := it.at
 			k := it.size / 1000
 			fmt.Fprintf(&body, "<g role=\"text\" aria-label=\"%s\" fill=\"%s\" transform=\"matrix(%s %s %s %s %s %s)\">",
-				xml(it.line.text), svgColour(it.colour), num6(m.a*k), num6(m.b*k), num6(-m.c*k), num6(-m.d*k), num(m.e), num(m.f))
+				escaped(it.line.text), svgColour(it.colour), num6(m.a*k), num6(m.b*k), num6(-m.c*k), num6(-m.d*k), num(m.e), num(m.f))
 			for _, g := range it.line.glyphs {
 				key := cidKey{g.face.number, g.id, ""}
 				name, ok := names[key]
@@ -50,10 +50,10 @@ func (d *Document) SVG(page int) ([]byte, error) {
 	var b bytes.Buffer
 	lang := ""
 	if d.Language != "" {
-		lang = fmt.Sprintf(" xml:lang=\"%s\"", xml(d.Language))
+		lang = fmt.Sprintf(" xml:lang=\"%s\"", escaped(d.Language))
 	}
 	fmt.Fprintf(&b, "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<svg xmlns=\"http://www.w3.org/2000/svg\" xmlns:xlink=\"http://www.w3.org/1999/xlink\" version=\"1.1\" width=\"%smm\" height=\"%smm\" viewBox=\"0 0 %s %s\"%s>\n<title>%s</title>\n<defs>\n%s</defs>\n<rect width=\"100%%\" height=\"100%%\" fill=\"#ffffff\"/>\n%s</svg>\n",
-		num(p.Width), num(p.Height), num(p.Width), num(p.Height), lang, xml(d.Title), defs.Bytes(), body.Bytes())
+		num(p.Width), num(p.Height), num(p.Width), num(p.Height), lang, escaped(d.Title), defs.Bytes(), body.Bytes())
 	return b.Bytes(), nil
 }
 
@@ -105,5 +105,5 @@ func num6(v float64) string {
 
 var xmlEscapes = strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;", `"`, "&quot;", "'", "&#39;")
 
-// xml makes a text safe inside XML: cleaned of what XML cannot hold, the rest escaped.
-func xml(s string) string { return xmlEscapes.Replace(Clean(s)) }
+// escaped makes a text safe inside XML: cleaned of what XML cannot hold, the rest escaped.
+func escaped(s string) string { return xmlEscapes.Replace(Clean(s)) }
