@@ -66,6 +66,9 @@ func TestEchoDelays(t *testing.T) {
 		}
 		// Silence counts as the meter's gate, -70: 56 LU under -14.
 		near(t, c.what+" contrast", e.Contrast, 56, 1e-9)
+		if d, stronger, ok := c60.PrintDelay(song, outside, true); d != e.Delay || stronger != e.Stronger || !ok {
+			t.Errorf("%s: PrintDelay says %v, %v, %v of %+v", c.what, d, stronger, ok, e)
+		}
 		if e.Stronger == outside {
 			t.Errorf("%s: the stronger print goes inwards, this one is Stronger=%v", c.what, e.Stronger)
 		}
@@ -87,7 +90,7 @@ func TestEchoPlaces(t *testing.T) {
 		// One turn is 3.2 s here: a gap of 1 s is over before its echo comes.
 		{"two songs, a gap of 1 s", []Passage{s(0, 100, -14), s(100, 101, math.Inf(-1)), s(101, 200, -14)}, 1, 1},
 		{"one loudness", []Passage{s(0, 100, -14), s(100, 200, -14)}, 0, 0},
-		{"not quiet enough", []Passage{s(0, 100, -14), s(100, 104, -40), s(104, 200, -14)}, 0, 0},
+		{"not quiet enough", []Passage{s(0, 100, -14), s(100, 104, -50), s(104, 200, -14)}, 0, 0},
 		{"nothing", nil, 0, 0},
 		{"no numbers", []Passage{s(0, 100, math.NaN()), s(100, 200, -14)}, 0, 0},
 	} {
@@ -101,6 +104,27 @@ func TestEchoPlaces(t *testing.T) {
 		}
 		if before != c.before || after != c.after {
 			t.Errorf("%s: %d before and %d after, want %d and %d", c.what, before, after, c.before, c.after)
+		}
+	}
+}
+
+// At the ends of the tape and at the hub there is nothing to print on.
+func TestPrintDelayAtTheEnds(t *testing.T) {
+	c60, _ := Named("C60")
+	for _, c := range []struct {
+		what            string
+		at              time.Duration
+		outside, before bool
+		ok              bool
+	}{
+		{"before the first sound", time.Second, true, true, false},
+		{"after the first sound", time.Second, true, false, true},
+		{"after the last sound", c60.Side - time.Second, true, false, false},
+		{"before the last sound", c60.Side - time.Second, true, true, true},
+		{"before the first sound, at the hub", time.Second, false, true, false},
+	} {
+		if _, _, ok := c60.PrintDelay(c.at, c.outside, c.before); ok != c.ok {
+			t.Errorf("%s: %v, want %v", c.what, ok, c.ok)
 		}
 	}
 }
