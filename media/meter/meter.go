@@ -19,6 +19,7 @@ package meter
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 )
 
@@ -78,6 +79,8 @@ type Result struct {
 	// LoudAfterQuiet and QuietAfterLoud hold for each delay from 1.4 to 3.3 s
 	// (one turn of the pack, from hub to full) the greatest contrast found.
 	LoudAfterQuiet, QuietAfterLoud []Contrast
+	// Profile is the loudness of every 100 ms, for at most ProfileLength.
+	Profile Profile
 }
 
 // Length is the measured length.
@@ -114,6 +117,7 @@ type Meter struct {
 	short     float64
 	loudSlot  int64 // where the loudest momentary window begins, in slots
 	print     contrasts
+	profile   Profile
 }
 
 // reading is one slot: weighted energy and samples.
@@ -211,7 +215,9 @@ func (m *Meter) endSlot() {
 	m.slotStart, m.slotEnd = m.n, m.endOf(m.slot)
 
 	if m.slot%gateStep == 0 {
-		m.print.add(loudness(m.mean(gateStep)))
+		l := loudness(m.mean(gateStep))
+		m.print.add(l)
+		m.profile.add(l)
 		for c := range m.ears {
 			m.ears[c].endTreble()
 		}
@@ -260,6 +266,7 @@ func (m *Meter) Result() Result {
 		ShortMax:     loudness(m.short),
 		LoudestAt:    time.Duration(m.loudSlot) * time.Second / slotsPerSecond,
 	}
+	r.Profile = slices.Clone(m.profile)
 	r.Opening, r.Closing = m.print.ends()
 	r.LoudAfterQuiet, r.QuietAfterLoud = m.print.result()
 

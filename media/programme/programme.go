@@ -76,7 +76,6 @@ type Span struct {
 	rate     int   // of its source; 0: none
 	skip     int64 // source frames left out in front
 	source   int64 // source frames heard
-	exact    bool  // the output holds the source's samples as they are
 	fadeIn   int64 // source frames that fade in, of an overlap
 	fadeOut  int64 // source frames that fade out, of an overlap
 	quietEnd int64 // source frames that fade out, of a track cut short

@@ -1,0 +1,50 @@
+package planner
+
+import (
+	"time"
+
+	"longside/media/programme"
+)
+
+// fadeLength is how long the end of a track fades that the plan shortens:
+// common practice, no source.
+const fadeLength = 6 * time.Second
+
+// Cues is the side as a list of cues for media/programme, times from pressing
+// record. trims are gains in dB by the tracks' order on the side; nil for none.
+// A track that comes from no file is timed silence with a marker.
+func (s Side) Cues(trims []float64) []programme.Cue {
+	var cues []programme.Cue
+	for i, t := range s.Tracks {
+		c := programme.Cue{
+			Title: t.Title,
+			Path:  t.Path,
+			Start: t.StartS.D(),
+			Skip:  t.FromS.D(),
+		}
+		if t.Artist != "" {
+			c.Title = t.Artist + " - " + t.Title
+		}
+		if i < len(trims) {
+			c.Gain = trims[i]
+		}
+		// The plan's times are whole milliseconds, a track's length is not: played
+		// to its end where nothing shortens it, no sample is lost and joined
+		// tracks meet.
+		if t.Path == "" || t.FadeS > 0 || s.splits(i) {
+			c.Length = t.LengthS.D()
+		}
+		if t.FadeS > 0 {
+			c.Fade = min(max(fadeLength, t.FadeS.D()), t.LengthS.D())
+		}
+		c.Joined = i > 0 && s.Tracks[i-1].Joined
+		cues = append(cues, c)
+	}
+	return cues
+}
+
+// splits says that a track goes on elsewhere: it must stop where the plan says.
+func (s Side) splits(i int) bool {
+	t := s.Tracks[i]
+	return t.FromS > 0 || t.Wish != nil && t.Wish.Split > 0
+}
