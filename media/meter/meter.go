@@ -19,7 +19,6 @@ package meter
 import (
 	"fmt"
 	"math"
-	"slices"
 	"time"
 )
 
@@ -79,8 +78,6 @@ type Result struct {
 	// LoudAfterQuiet and QuietAfterLoud hold for each delay from 1.4 to 3.3 s
 	// (one turn of the pack, from hub to full) the greatest contrast found.
 	LoudAfterQuiet, QuietAfterLoud []Contrast
-	// Profile is the loudness of every 100 ms, for at most ProfileLength.
-	Profile Profile
 }
 
 // Length is the measured length.
@@ -117,7 +114,6 @@ type Meter struct {
 	short     float64
 	loudSlot  int64 // where the loudest momentary window begins, in slots
 	print     contrasts
-	profile   Profile
 }
 
 // reading is one slot: weighted energy and samples.
@@ -215,9 +211,7 @@ func (m *Meter) endSlot() {
 	m.slotStart, m.slotEnd = m.n, m.endOf(m.slot)
 
 	if m.slot%gateStep == 0 {
-		l := loudness(m.mean(gateStep))
-		m.print.add(l)
-		m.profile.add(l)
+		m.print.add(loudness(m.mean(gateStep)))
 		for c := range m.ears {
 			m.ears[c].endTreble()
 		}
@@ -266,7 +260,6 @@ func (m *Meter) Result() Result {
 		ShortMax:     loudness(m.short),
 		LoudestAt:    time.Duration(m.loudSlot) * time.Second / slotsPerSecond,
 	}
-	r.Profile = slices.Clone(m.profile)
 	r.Opening, r.Closing = m.print.ends()
 	r.LoudAfterQuiet, r.QuietAfterLoud = m.print.result()
 

@@ -238,18 +238,6 @@ func TestContrast(t *testing.T) {
 	}
 }
 
-func TestProfile(t *testing.T) {
-	r := hear(48000, 2, sine1k(48000, 2, part{-50, 1}, part{-20, 1}, part{silence, 1}))
-	if len(r.Profile) != 30 {
-		t.Fatalf("%d values of 3 s", len(r.Profile))
-	}
-	for i, want := range map[int]float64{5: -50, 15: -20, 25: silence} {
-		if got := r.Profile.At(i); got != want && math.Abs(got-want) > 0.5 {
-			t.Errorf("step %d: %v, want %v", i, got, want)
-		}
-	}
-}
-
 // A sample that is no number, or infinite, spoils nothing but itself.
 func TestNotANumber(t *testing.T) {
 	x := sine1k(48000, 2, part{-23, 20})
