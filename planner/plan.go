@@ -164,6 +164,7 @@ type Track struct {
 	Reserve    int              `json:"reserve,omitempty"` // rank among the reserve tracks; 0: wanted
 	FadeS      Seconds          `json:"fade_s,omitempty"`  // the plan shortens it by this much with a fade
 	Wish       *Wish            `json:"wish,omitempty"`    // what the person asked of it
+	Level      *TrackLevel      `json:"level,omitempty"`   // what the meter found in it; nil: not metered
 	Size       int64            `json:"size,omitempty"`
 	ModTime    *time.Time       `json:"mod_time,omitempty"`
 }
