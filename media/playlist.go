@@ -26,6 +26,13 @@ func isPlaylistName(name string) bool {
 	return false
 }
 
+// entry is what a playlist says of one track.
+type entry struct {
+	places []string // where its file may be, as written; none: it has no file
+	hint   Track    // what is said of it; a Length counts only where there is no file
+	at     string   // its place in the playlist, for faults
+}
+
 // readPlaylist reads a playlist; name is for errors, dir is where its paths count from.
 func readPlaylist(r io.Reader, name, dir string) ([]item, error) {
 	b, err := io.ReadAll(io.LimitReader(r, maxListBytes+1))
@@ -35,81 +42,54 @@ func readPlaylist(r io.Reader, name, dir string) ([]item, error) {
 	if len(b) > maxListBytes {
 		return nil, fmt.Errorf("%q: longer than %d MB: a playlist is text", name, maxListBytes>>20)
 	}
-	var items []item
+	parse := parseM3U
 	if strings.EqualFold(filepath.Ext(name), ".xspf") {
-		items, err = readXSPF(b, name, dir)
-	} else {
-		items, err = readM3U(b, name, dir)
+		parse = parseXSPF
 	}
-	if err == nil && len(items) == 0 {
-		err = fmt.Errorf("%q: no tracks in this playlist", name)
+	entries, err := parse(b, name)
+	if err != nil {
+		return nil, err
 	}
-	return items, err
-}
-
-// readM3U reads the de facto format: a path or address a line; lines that begin
-// with # are remarks, of which "#EXTINF:seconds,Artist - Title" speaks of the
-// next path. No standard; common practice.
-func readM3U(b []byte, name, dir string) ([]item, error) {
-	if i := bytes.IndexByte(b, 0); i >= 0 && !bytes.HasPrefix(b, []byte{0xFF, 0xFE}) && !bytes.HasPrefix(b, []byte{0xFE, 0xFF}) {
-		return nil, fmt.Errorf("%q:%d: not a text file", name, 1+bytes.Count(b[:i], []byte("\n")))
+	if len(entries) == 0 {
+		return nil, fmt.Errorf("%q: no tracks in this playlist", name)
 	}
-	if bytes.HasPrefix(b, []byte{0xFF, 0xFE}) || bytes.HasPrefix(b, []byte{0xFE, 0xFF}) || bytes.HasPrefix(b, []byte{0xEF, 0xBB, 0xBF}) {
-		b = []byte(repairText(b))
-	}
-	var items []item
-	var said string
-	for i, line := range bytes.Split(b, []byte("\n")) {
-		text := strings.TrimRight(strings.TrimLeft(string(line), " \t"), " \t\r")
-		if info, ok := strings.CutPrefix(text, "#EXTINF:"); ok {
-			_, said, _ = strings.Cut(info, ",")
-			said = clean(repairText([]byte(said)))
-			continue
-		}
-		if text == "" || strings.HasPrefix(text, "#") {
-			continue
-		}
-		it := playlistEntry(text, dir, fmt.Sprintf("%q:%d", name, i+1))
-		it.hint.Title = said
-		if artist, title, ok := strings.Cut(said, " - "); ok && strings.TrimSpace(title) != "" {
-			it.hint.Artist, it.hint.Title = strings.TrimSpace(artist), strings.TrimSpace(title)
-		}
-		said = ""
-		items = append(items, it)
+	items := make([]item, len(entries))
+	for i, e := range entries {
+		items[i] = e.item(dir)
 	}
 	return items, nil
 }
 
-// playlistEntry finds the file that an entry means. at is the entry's place.
-func playlistEntry(text, dir, at string) item {
-	path := text
-	if u, err := url.Parse(text); err == nil && len(u.Scheme) > 1 && strings.Contains(text, "://") {
-		if !strings.EqualFold(u.Scheme, "file") {
-			return item{track: Track{Path: text}, known: true, err: fmt.Errorf("%s: is an address on a network: name a file, or write its length in a typed list", at)}
-		}
-		path = filepath.FromSlash(u.Path)
+// parseM3U reads the de facto format: a path or address a line; lines that begin
+// with # are remarks, of which "#EXTINF:seconds,Artist - Title" speaks of the
+// next path. No standard; common practice.
+func parseM3U(b []byte, name string) (entries []entry, err error) {
+	marked := bytes.HasPrefix(b, []byte{0xFF, 0xFE}) || bytes.HasPrefix(b, []byte{0xFE, 0xFF}) || bytes.HasPrefix(b, []byte{0xEF, 0xBB, 0xBF})
+	if marked {
+		b = []byte(repairText(b)) // else the bytes of a path stay as they are
 	}
-	// As it stands, then as other systems write it, then in another character set.
-	tries := []string{path, strings.ReplaceAll(path, `\`, "/"), repairText([]byte(path))}
-	for _, p := range tries {
-		if !filepath.IsAbs(p) {
-			p = filepath.Join(dir, p)
-		}
-		st, err := os.Stat(p)
-		switch {
-		case err != nil:
+	if i := bytes.IndexByte(b, 0); i >= 0 {
+		return nil, fmt.Errorf("%q:%d: not a text file", name, 1+bytes.Count(b[:i], []byte("\n")))
+	}
+	var said Track
+	for i, line := range bytes.Split(b, []byte("\n")) {
+		text := strings.Trim(string(line), " \t\r")
+		if info, ok := strings.CutPrefix(text, "#EXTINF:"); ok {
+			said = Track{}
+			_, info, _ = strings.Cut(info, ",")
+			said.Title = clean(repairText([]byte(info)))
+			if artist, title, ok := strings.Cut(said.Title, " - "); ok && strings.TrimSpace(title) != "" {
+				said.Artist, said.Title = strings.TrimSpace(artist), strings.TrimSpace(title)
+			}
 			continue
-		case st.IsDir():
-			return item{track: Track{Path: p}, known: true, err: fmt.Errorf("%s: is a folder: name it as a source of its own", at)}
-		case isPlaylistName(p):
-			return item{track: Track{Path: p}, known: true, err: fmt.Errorf("%s: is a playlist within a playlist: name it as a source of its own", at)}
 		}
-		return item{track: Track{Path: p}, at: at}
+		if text == "" || text[0] == '#' {
+			continue
+		}
+		entries = append(entries, entry{[]string{text}, said, fmt.Sprintf("%q:%d", name, i+1)})
+		said = Track{}
 	}
-	if !filepath.IsAbs(path) {
-		path = filepath.Join(dir, path)
-	}
-	return item{track: Track{Path: path}, at: at} // reading it says what is wrong
+	return entries, nil
 }
 
 // xspf is a playlist of the XML Shareable Playlist Format, version 1.
@@ -126,66 +106,107 @@ type xspf struct {
 	} `xml:"trackList>track"`
 }
 
-func readXSPF(b []byte, name, dir string) ([]item, error) {
+func parseXSPF(b []byte, name string) (entries []entry, err error) {
 	var list xspf
 	d := xml.NewDecoder(bytes.NewReader(b))
 	d.CharsetReader = func(label string, r io.Reader) (io.Reader, error) {
-		switch strings.ToLower(label) {
-		case "utf-8", "us-ascii":
-			return r, nil
-		}
 		rest, err := io.ReadAll(r)
 		return strings.NewReader(repairText(rest)), err
 	}
 	if err := d.Decode(&list); err != nil {
 		var se *xml.SyntaxError
 		if errors.As(err, &se) {
-			return nil, fmt.Errorf("%q:%d: not XML: %s", name, se.Line, se.Msg)
+			return nil, fmt.Errorf("%q:%d: not XML: %s", name, se.Line, clean(se.Msg))
 		}
-		return nil, fmt.Errorf("%q: not an XSPF playlist: %w", name, err)
+		return nil, fmt.Errorf("%q: not an XSPF playlist: %s", name, clean(err.Error()))
 	}
 	if list.XMLName.Local != "playlist" {
-		return nil, fmt.Errorf("%q: not an XSPF playlist: its root is %q", name, list.XMLName.Local)
+		return nil, fmt.Errorf("%q: not an XSPF playlist: its root is %q", name, clean(list.XMLName.Local))
 	}
-	var items []item
 	for i, t := range list.Tracks {
-		at := fmt.Sprintf("%q, track %d", name, i+1)
-		hint := Track{Title: clean(t.Title), Artist: clean(t.Creator), Album: clean(t.Album), Number: leadingNumber(strings.TrimSpace(t.Number))}
-		var it item
-		if len(t.Location) == 0 {
-			it = typedItem(hint, t.Duration, at)
-		} else {
-			for _, loc := range t.Location {
-				loc = strings.TrimSpace(loc)
-				if u, err := url.Parse(loc); err == nil && !strings.Contains(loc, "://") && u.Scheme == "" {
-					loc = filepath.FromSlash(u.Path) // percent signs resolved
-				}
-				it = playlistEntry(loc, dir, at)
-				if it.err == nil && fileThere(it.track.Path) {
-					break // of several places, the first where there is a file
-				}
-			}
-			it.hint = hint
+		e := entry{
+			hint: Track{Title: clean(t.Title), Artist: clean(t.Creator), Album: clean(t.Album), Number: leadingNumber(strings.TrimSpace(t.Number))},
+			at:   fmt.Sprintf("%q, track %d", name, i+1),
 		}
-		items = append(items, it)
+		if ms, err := strconv.ParseInt(strings.TrimSpace(t.Duration), 10, 64); err == nil && ms > 0 && ms <= longest.Milliseconds() {
+			e.hint.Length = time.Duration(ms) * time.Millisecond
+		}
+		for _, loc := range t.Location {
+			loc = strings.TrimSpace(loc)
+			if u, err := url.Parse(loc); err == nil && u.Scheme == "" {
+				loc = filepath.FromSlash(u.Path) // percent signs resolved
+			}
+			if loc != "" {
+				e.places = append(e.places, loc)
+			}
+		}
+		entries = append(entries, e)
 	}
-	return items, nil
+	return entries, nil
 }
 
-// typedItem is a track of a playlist that has no file: its length must be stated.
-func typedItem(t Track, milliseconds, at string) item {
-	ms, err := strconv.ParseInt(strings.TrimSpace(milliseconds), 10, 64)
-	t.Length, t.LengthFrom = time.Duration(ms)*time.Millisecond, Typed
+// item finds the entry's file: of several places, the first that has one.
+func (e entry) item(dir string) item {
+	if len(e.places) == 0 {
+		return e.typed()
+	}
+	var first item
+	for i, place := range e.places {
+		it, found := e.find(place, dir)
+		if i == 0 || found {
+			first = it
+		}
+		if found {
+			break
+		}
+	}
+	first.hint, first.hint.Length = e.hint, 0
+	return first
+}
+
+// typed is the item of a track without a file: its length must be stated.
+func (e entry) typed() item {
+	t := e.hint
+	t.LengthFrom = Typed
 	if t.Title == "" {
 		t.Title = "untitled"
 	}
-	if err != nil || ms <= 0 || ms > longest.Milliseconds() {
-		return item{track: Track{Path: t.Title}, known: true, err: fmt.Errorf("%s: names no file and no length: give it a location or a duration", at)}
+	if t.Length == 0 {
+		return item{track: Track{Path: t.Title}, known: true, err: fmt.Errorf("%s: names no file and no length: give it a location or a duration", e.at)}
 	}
 	return item{track: t, known: true}
 }
 
-func fileThere(path string) bool {
-	st, err := os.Stat(path)
-	return err == nil && st.Mode().IsRegular()
+// find looks for the file that a place means.
+func (e entry) find(place, dir string) (it item, found bool) {
+	fault := func(path, what string) item {
+		return item{track: Track{Path: path}, known: true, err: fmt.Errorf("%s: %s", e.at, what)}
+	}
+	path := place
+	if u, err := url.Parse(place); err == nil && strings.Contains(place, "://") {
+		if !strings.EqualFold(u.Scheme, "file") {
+			return fault(place, "is an address on a network: name a file, or write its length in a typed list"), false
+		}
+		path = filepath.FromSlash(u.Path)
+	}
+	// As it stands, then as other systems write it, then in another character set.
+	for _, p := range []string{path, strings.ReplaceAll(path, `\`, "/"), repairText([]byte(path))} {
+		if !filepath.IsAbs(p) {
+			p = filepath.Join(dir, p)
+		}
+		st, err := os.Stat(p)
+		switch {
+		case err != nil:
+			continue
+		case st.IsDir():
+			return fault(p, "is a folder: name it as a source of its own"), true
+		case isPlaylistName(p):
+			return fault(p, "is a playlist within a playlist: name it as a source of its own"), true
+		}
+		return item{track: Track{Path: p}, at: e.at}, true
+	}
+	if !filepath.IsAbs(path) {
+		path = filepath.Join(dir, path)
+	}
+	return item{track: Track{Path: path}, at: e.at}, false // reading it says what is wrong
 }
