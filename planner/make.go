@@ -3,6 +3,7 @@ package planner
 import (
 	"cmp"
 	"context"
+	"slices"
 	"time"
 
 	"longside/fit"
@@ -36,7 +37,7 @@ func Make(ctx context.Context, r Request) (Plan, error) {
 // as a rule, and dropped when anything would be left out for its sake.
 func (r *Request) solve(ctx context.Context, ps []piece) (fit.Answer, error) {
 	a, err := fit.Solve(ctx, r.problem(ps))
-	if r.ThinTail == RuggedTail && (err != nil || len(a.LeftOut) > 0) {
+	if r.ThinTail == RuggedTail && (err != nil || r.lacks(ps, a)) {
 		plain := *r
 		plain.ThinTail = WarnTail
 		return fit.Solve(ctx, plain.problem(ps))
@@ -71,13 +72,21 @@ func (l limits) of(which Limit) time.Duration {
 	return l.Short
 }
 
+// lacks tells whether an answer leaves out a track that is wanted; a reserve
+// that finds no time is no loss.
+func (r *Request) lacks(ps []piece, a fit.Answer) bool {
+	return slices.ContainsFunc(a.LeftOut, func(n int) bool {
+		return r.Mix.Items[ps[n].items[0]].Wish.Reserve == 0
+	})
+}
+
 // lay puts an answer along the tape: when each track starts, what the counter
 // shows then, and what is left.
 func (r *Request) lay(ps []piece, a fit.Answer) Plan {
 	p := Plan{
 		Format: Format, Version: Version,
 		Title: r.Mix.Title, Note: r.Mix.Note,
-		Fits:    len(a.LeftOut) == 0,
+		Fits:    !r.lacks(ps, a),
 		Proved:  a.Proved,
 		WithinS: Seconds(a.Within.Duration()),
 		Cut:     a.Cut,
@@ -221,6 +230,7 @@ func (r *Request) track(i int) Track {
 		Path: it.Path, Title: it.Title, Artist: it.Artist,
 		LengthS:    Seconds(whole(it.Length)),
 		LengthFrom: it.LengthFrom,
+		Part:       it.part,
 		FromS:      Seconds(it.from),
 		Size:       it.Size,
 	}

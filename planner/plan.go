@@ -73,6 +73,17 @@ type Plan struct {
 	Terms Terms `json:"terms"`
 }
 
+// Lacks are the wanted tracks that were left out; reserves are not missed.
+func (p Plan) Lacks() []Track {
+	var out []Track
+	for _, t := range p.LeftOut {
+		if t.Reserve == 0 {
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
 // Terms are what the plan was reckoned with, so that card, sheet and a later
 // step need not ask again.
 type Terms struct {
@@ -157,7 +168,8 @@ type Track struct {
 	StartS     Seconds          `json:"start_s"`  // from pressing record
 	LengthS    Seconds          `json:"length_s"` // as played: less FadeS
 	LengthFrom media.LengthFrom `json:"length_from"`
-	FromS      Seconds          `json:"from_s,omitempty"`  // where it begins within its file, when it was split
+	Part       bool             `json:"part,omitempty"`    // a part of its file: LengthS of it, from FromS
+	FromS      Seconds          `json:"from_s,omitempty"`  // where a part begins within its file
 	GapS       Seconds          `json:"gap_s"`             // blank after it; 0 for the last of a side
 	Counter    *int             `json:"counter"`           // reading at the start; null for decks that count time
 	Joined     bool             `json:"joined,omitempty"`  // to the next: no gap, never split

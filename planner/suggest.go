@@ -50,13 +50,14 @@ func (r Request) fewest(ctx context.Context, p Plan) []Suggestion {
 	if !ok {
 		return nil
 	}
-	names := titles(q.LeftOut)
-	says := fmt.Sprintf("leave out %s (%d of %d tracks, %s) and the rest fits", quoteAll(names), len(names), len(r.Mix.Items), Clock(total(q.LeftOut)))
+	drop, byTime := q.Lacks(), p.Lacks()
+	names := titles(drop)
+	says := fmt.Sprintf("leave out %s (%d of %d tracks, %s) and the rest fits", quoteAll(names), len(names), len(r.Mix.Items), Clock(total(drop)))
 	switch {
-	case len(q.LeftOut) == len(p.LeftOut) && q.Proved:
+	case len(drop) == len(byTime) && q.Proved:
 		says += "; no fewer will do"
-	case len(q.LeftOut) != len(p.LeftOut):
-		says += fmt.Sprintf("; the best part by time leaves out %d", len(p.LeftOut))
+	case len(drop) != len(byTime):
+		says += fmt.Sprintf("; the best part by time leaves out %d", len(byTime))
 	}
 	return []Suggestion{{About: "drop", Says: says, Tracks: names}}
 }

@@ -31,3 +31,18 @@ func TestMoreTapes(t *testing.T) {
 		t.Errorf("suggested %q for a track that no side holds", got)
 	}
 }
+
+// TestReservesAreNotMissed: a reserve that finds no time is no reason to say
+// that the list does not fit. Two tracks of 1,700 s fill a C60's sides.
+func TestReservesAreNotMissed(t *testing.T) {
+	r := request(t, "C60", mix(1700, 1700, 900))
+	r.Mix.Items[2].Wish.Reserve = 1
+	p := make1(t, r)
+	if !p.Fits || len(p.LeftOut) != 1 || len(p.Lacks()) != 0 {
+		t.Errorf("fits %t, left out %d, lacks %d; want true, 1, 0", p.Fits, len(p.LeftOut), len(p.Lacks()))
+	}
+	r.Mix.Items[2].Wish.Reserve = 0
+	if p = make1(t, r); p.Fits || len(p.Lacks()) != 1 {
+		t.Errorf("fits %t, lacks %d; want false, 1", p.Fits, len(p.Lacks()))
+	}
+}

@@ -88,7 +88,11 @@ func (a *app) showAnswer(p planner.Plan) {
 	st, word, rest := verdict(p)
 	a.wrap(a.paint(st, word)+":", len(word)+2, rest)
 	for _, t := range p.LeftOut {
-		fmt.Fprintf(a.out, "  left out: %s (%s)\n", clip(plain(t.Title), a.width-24), t.LengthS)
+		why := "left out"
+		if t.Reserve > 0 {
+			why = "not used" // a reserve
+		}
+		fmt.Fprintf(a.out, "  %s: %s (%s)\n", why, clip(plain(t.Title), a.width-24), t.LengthS)
 	}
 	for _, w := range p.Warnings {
 		st := map[planner.Severity]style{planner.Remark: faint, planner.Caution: care, planner.Stop: danger}[w.Severity]
@@ -116,7 +120,10 @@ func verdict(p planner.Plan) (st style, word, rest string) {
 	}
 	sure := "proved the best there is"
 	if !p.Proved {
-		sure = fmt.Sprintf("within %s of the best possible", p.WithinS)
+		sure = "no more can be kept, but its order and blank are not proved the best"
+		if p.WithinS > 0 {
+			sure = fmt.Sprintf("within %s of the best possible", p.WithinS)
+		}
 	}
 	if p.Cut {
 		sure += ", stopped early"
@@ -127,7 +134,7 @@ func verdict(p planner.Plan) (st style, word, rest string) {
 	if p.Fits {
 		return good, "It fits", fmt.Sprintf("all %d tracks have a place (%s order, %s).", n, p.Terms.Order, sure)
 	}
-	return danger, "It does not fit", fmt.Sprintf("%d of %d tracks have a place (%s order, %s).", n, n+len(p.LeftOut), p.Terms.Order, sure)
+	return danger, "It does not fit", fmt.Sprintf("%d of %d tracks have a place (%s order, %s).", n, n+len(p.Lacks()), p.Terms.Order, sure)
 }
 
 // showWritten says where the files are and what to do with them.
