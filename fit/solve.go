@@ -30,7 +30,7 @@ func Solve(ctx context.Context, p Problem) (Answer, error) {
 		a, ok = bySets(e, &p)
 	}
 	if !ok {
-		a, ok = large(e, &p)
+		a, ok = long(e, &p)
 	}
 	if !ok {
 		return Answer{}, &Contradiction{Rule: Rule{What: MustPlace, Piece: p.firstMust()}, Against: Rule{What: Room}}
@@ -171,9 +171,4 @@ func (p *Problem) answer(kinds []int, sides [][]int, fades []Fade) Answer {
 	slices.SortFunc(a.Faded, func(x, y Fade) int { return cmp.Compare(x.Piece, y.Piece) })
 	a.Score = p.Score(a)
 	return a
-}
-
-// large solves longer lists.
-func large(e *effort, p *Problem) (Answer, bool) {
-	return Answer{}, false
 }

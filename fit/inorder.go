@@ -1,0 +1,329 @@
+package fit
+
+import "slices"
+
+// inOrder solves long lists whose order is given: only the side breaks are
+// chosen, and what to leave out when not all fits.
+func inOrder(e *effort, p *Problem) (Answer, bool) {
+	all := run(0, len(p.Pieces))
+	wanted := slices.DeleteFunc(slices.Clone(all), func(i int) bool { return p.Pieces[i].Reserve > 0 && !p.Pieces[i].Must })
+	atLeast := p.fewest(wanted)
+	top := min(max(1, p.MaxTapes), len(p.Pieces))
+	var best Answer
+	any := false
+	for tapes := max(1, atLeast); tapes <= top && !any; tapes++ {
+		looked := 0
+		p.rows(tapes, func(kinds []int) bool {
+			sides, _ := p.row(kinds)
+			e.spend(int64(len(sides)) + 1)
+			if cuts, ok := p.breaks(wanted, sides); ok {
+				a := p.answer(kinds, cutAt(wanted, cuts), nil)
+				if len(a.Tapes) == tapes && (!any || p.better(a, best)) {
+					best, any = a, true
+				}
+			}
+			looked++
+			return looked < 200 && !e.spent()
+		})
+		if any {
+			best.Proved = (tapes == atLeast || len(p.Kinds) == 1) && looked < 200 && len(wanted) == len(all)
+			if best.Proved {
+				atLeast = tapes
+			}
+		}
+	}
+	bound := Share{}
+	if any {
+		bound = best.Score.Wanted
+	}
+	if !any || len(wanted) < len(all) {
+		rows := [][]int{p.roomiest(top)}
+		if any { // reserves fill the tapes that the wanted pieces need
+			rows = [][]int{nil}
+			for _, t := range best.Tapes {
+				rows[0] = append(rows[0], t.Kind)
+			}
+		} else if top == 1 {
+			rows = nil
+			for k := range p.Kinds {
+				rows = append(rows, []int{k})
+			}
+		}
+		exact := len(wanted) == len(all)
+		for _, kinds := range rows {
+			b := newBoard(e, p, kinds)
+			most := b.mostShare(wanted, nil)
+			if any {
+				most = bound
+			}
+			lists, proved, ok := p.partInOrder(e, kinds)
+			if !ok {
+				continue
+			}
+			exact = exact && proved
+			a := p.answer(kinds, lists, nil)
+			if best.Tapes == nil || p.better(a, best) {
+				best = a
+			}
+			if p.Aim.compare(most, bound) > 0 {
+				bound = most
+			}
+			any = true
+		}
+		if best.Proved = exact && len(wanted) == len(all) && top == 1; !best.Proved && best.Score.Wanted != bound {
+			best.Within = max(0, bound.Time-best.Score.Wanted.Time)
+		}
+	}
+	if !any {
+		return Answer{}, false
+	}
+	best = p.fadeIn(e, best)
+	best.AtLeast = min(atLeast, len(best.Tapes))
+	return best, true
+}
+
+// fewest is a number of tapes that these pieces cannot do without, by what
+// they need in all.
+func (p *Problem) fewest(pieces []int) int {
+	var need int64
+	gap, _ := leastGap(p.Pieces)
+	for _, i := range pieces {
+		need += int64(p.Pieces[i].Length) + min(int64(p.Pieces[i].Gap), gap)
+	}
+	roomy := p.roomiest(min(max(1, p.MaxTapes), len(p.Pieces)))
+	for t := range roomy {
+		if p.holds(roomy[:t+1], gap) >= need {
+			return t + 1
+		}
+	}
+	return len(roomy) + 1
+}
+
+// breaks places a whole list in its order: side s takes list[cuts[s]] to
+// list[cuts[s+1]-1], with blank tape best placed. It is dynamic programming
+// over places in the list, and exact under every rule: a side holds a stretch
+// of the list, and the rules are about one side.
+func (p *Problem) breaks(list []int, sides []Side) (cuts []int, ok bool) {
+	n, m := len(list), len(sides)
+	type cell struct {
+		ok    bool
+		blank Blank
+	}
+	row := make([]cell, n+1)
+	row[0].ok = true
+	from := make([][]int32, m)
+	for s, side := range sides {
+		now := make([]cell, n+1)
+		from[s] = make([]int32, n+1)
+		for j, c := range row {
+			if !c.ok {
+				continue
+			}
+			var used Millis
+			for k := j; ; k++ {
+				if used <= side.Capacity {
+					b := c.blank.plus(p.Spare.blank(s, m, side.Capacity-used))
+					if !now[k].ok || b.compare(now[k].blank) < 0 {
+						now[k] = cell{true, b}
+						from[s][k] = int32(j)
+					}
+				}
+				if k == n {
+					break
+				}
+				q := &p.Pieces[list[k]]
+				if k > j {
+					before := &p.Pieces[list[k-1]]
+					if q.Opens != Nothing || before.Closes != Nothing {
+						break
+					}
+					used += before.Gap
+				}
+				// An overlap is at most the piece before it, so from here on no
+				// stretch comes back under the capacity.
+				if used > side.Capacity {
+					break
+				}
+				used += q.Length
+				if q.Side > 0 && q.Side != s+1 || q.Opens == OfAll && k > 0 || q.Closes == OfAll && k < n-1 ||
+					q.NotThin && side.ThinFrom > 0 && used > side.ThinFrom || p.crowded(list[j:k], list[k]) {
+					break
+				}
+			}
+		}
+		row = now
+	}
+	if !row[n].ok {
+		return nil, false
+	}
+	cuts = make([]int, m+1)
+	cuts[m] = n
+	for s, k := m-1, n; s >= 0; s-- {
+		k = int(from[s][k])
+		cuts[s] = k
+	}
+	return cuts, true
+}
+
+// crowded tells whether one of the latest pieces is of the group of the next.
+func (p *Problem) crowded(list []int, next int) bool {
+	g := p.Pieces[next].Group
+	if g == 0 {
+		return false
+	}
+	for back := len(list) - 1; back >= 0 && len(list)-back <= p.Apart; back-- {
+		if p.Pieces[list[back]].Group == g {
+			return true
+		}
+	}
+	return false
+}
+
+func cutAt(list, cuts []int) [][]int {
+	var out [][]int
+	for s := range len(cuts) - 1 {
+		out = append(out, slices.Clone(list[cuts[s]:cuts[s+1]]))
+	}
+	return out
+}
+
+// partInOrder keeps the best part of a list whose order is given, on sides
+// that cannot hold all of it.
+func (p *Problem) partInOrder(e *effort, kinds []int) (lists [][]int, proved, ok bool) {
+	sides, _ := p.row(kinds)
+	if t, ok := newStretches(e, p, sides); ok {
+		if lists, ok := t.solve(); ok {
+			return lists, t.exact, true
+		}
+	}
+	lists, ok = p.beam(e, sides)
+	return lists, false, ok
+}
+
+// stretches is a list of pieces with the same gap after each and no rules,
+// scaled to the greatest unit that divides all of it, on one side or two. Each
+// side takes the best part of a stretch of the list; where the stretches meet
+// is tried everywhere.
+type stretches struct {
+	p     *Problem
+	sides []Side
+	unit  int64
+	gap   int64
+	exact bool // all gaps are the same
+	time  []int64
+	index []int   // of each piece in the problem
+	cap   []int64 // of each side
+}
+
+func newStretches(e *effort, p *Problem, sides []Side) (*stretches, bool) {
+	t := &stretches{p: p, sides: sides}
+	if len(sides) > 2 {
+		return nil, false
+	}
+	top := Millis(0)
+	for _, side := range sides {
+		top = max(top, side.Capacity)
+	}
+	t.gap, t.exact = leastGap(p.Pieces)
+	for i, q := range p.Pieces {
+		if q.Reserve > 0 || q.Must || q.Side > 0 || q.Opens != Nothing || q.Closes != Nothing || q.NotThin || q.Group != 0 && p.Apart > 0 {
+			return nil, false
+		}
+		if v := int64(q.Length) + int64(q.Gap) - t.gap; q.Length <= top {
+			t.unit = gcd(t.unit, v)
+			t.time = append(t.time, v)
+			t.index = append(t.index, i)
+		}
+	}
+	t.unit = max(1, gcd(t.unit, max(t.gap, -t.gap)))
+	for i := range t.time {
+		t.time[i] /= t.unit
+	}
+	t.gap /= t.unit
+	var words int64
+	for _, side := range sides {
+		c := int64(side.Capacity) / t.unit
+		t.cap = append(t.cap, c)
+		words = max(words, countedWords(c, t.gap, t.pieces(c)))
+	}
+	cost := words * int64(len(t.time)) * int64(len(sides)) / 2000
+	if words > mostWords || cost > e.left/2 {
+		return nil, false
+	}
+	e.spend(cost)
+	return t, true
+}
+
+// pieces is how many of the shortest pieces a side can hold.
+func (t *stretches) pieces(capacity int64) int {
+	return fewestFit(t.time, capacity, t.gap)
+}
+
+// fewestFit is how many of the shortest fit, and no more of any do.
+func fewestFit(times []int64, capacity, gap int64) int {
+	used := int64(0)
+	for k, v := range slices.Sorted(slices.Values(times)) {
+		if used += v; used > capacity {
+			return k
+		}
+		used += gap
+	}
+	return len(times)
+}
+
+// best is the best share of each stretch from one end: best[k] is of k pieces.
+func (t *stretches) best(s int, times []int64) []Share {
+	c := newCounted(t.cap[s], t.gap, t.pieces(t.cap[s]))
+	out := []Share{{}}
+	for _, v := range times {
+		c.add(v)
+		out = append(out, c.best(t.p.Aim))
+	}
+	return out
+}
+
+func (t *stretches) solve() ([][]int, bool) {
+	n, m := len(t.time), len(t.sides)
+	back := slices.Clone(t.time)
+	slices.Reverse(back)
+	first := t.best(0, t.time)
+	last := make([]Share, n+1)
+	if m == 2 {
+		last = t.best(1, back)
+	}
+	blank := func(s int, x Share) Blank {
+		used := (int64(x.Time) + t.gap*int64(max(0, x.Pieces-1))) * t.unit
+		return t.p.Spare.blank(s, m, t.sides[s].Capacity-Millis(used))
+	}
+	at := -1
+	var best Share
+	var far Blank
+	for k := range n + 1 {
+		if m == 1 && k < n {
+			continue
+		}
+		x := Share{first[k].Pieces + last[n-k].Pieces, first[k].Time + last[n-k].Time}
+		b := blank(0, first[k])
+		if m == 2 {
+			b = b.plus(blank(1, last[n-k]))
+		}
+		if c := t.p.Aim.compare(x, best); at < 0 || c > 0 || c == 0 && b.compare(far) < 0 {
+			at, best, far = k, x, b
+		}
+	}
+	out := make([][]int, m)
+	for s, stretch := range [][2]int{{0, at}, {at, n}}[:m] {
+		want := first[at]
+		if s == 1 {
+			want = last[n-at]
+		}
+		list, ok := pick(t.time[stretch[0]:stretch[1]], want)
+		if !ok {
+			return nil, false
+		}
+		for _, i := range list {
+			out[s] = append(out[s], t.index[i+stretch[0]])
+		}
+	}
+	return out, true
+}

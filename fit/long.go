@@ -1,0 +1,580 @@
+package fit
+
+import (
+	"cmp"
+	"slices"
+)
+
+// long solves lists that are too long for bySets.
+func long(e *effort, p *Problem) (Answer, bool) {
+	switch p.Order {
+	case Keep:
+		return inOrder(e, p)
+	case Near:
+		return nearOrder(e, p)
+	}
+	return anyOrder(e, p)
+}
+
+// anyOrder solves long lists whose pieces may stand in any order: the tapes
+// first, then what is kept, then the reserves, then where blank tape lies.
+func anyOrder(e *effort, p *Problem) (Answer, bool) {
+	var wanted []int
+	for i, q := range p.Pieces {
+		if q.Reserve == 0 || q.Must {
+			wanted = append(wanted, i)
+		}
+	}
+	b, all, atLeast := p.chooseTapes(e, wanted)
+	keptProved := all
+	bound := p.wanted()
+	if !all {
+		if bound = b.mostShare(wanted, nil); p.Aim == MostTime {
+			bound.Time = min(bound.Time, p.wanted().Time)
+		}
+		keptProved = b.keepMost(wanted, bound)
+	}
+	if b.sets == nil || !b.mustHeld() {
+		return Answer{}, false
+	}
+	reservesProved := b.reserves()
+	blankProved := b.settle() && b.even
+	a, ok := b.answer()
+	if !ok {
+		return Answer{}, false
+	}
+	a = p.fadeIn(e, a)
+	a.AtLeast = atLeast
+	if !keptProved {
+		a.Within = max(0, bound.Time-a.Score.Wanted.Time)
+	}
+	a.Proved = keptProved && reservesProved && blankProved && len(a.Tapes) == atLeast && a.Score.Faded == 0 &&
+		p.cheapest(a)
+	return a, true
+}
+
+// mustHeld tells whether everything that must be placed is.
+func (b *board) mustHeld() bool {
+	for _, i := range b.out {
+		if b.p.Pieces[i].Must {
+			return false
+		}
+	}
+	return true
+}
+
+// chooseTapes finds the fewest tapes, and of these the cheapest, on which all
+// these pieces can be placed; all is false when there are not enough, and the
+// board is then the one that can hold the most. It cannot be done with fewer
+// than atLeast.
+func (p *Problem) chooseTapes(e *effort, pieces []int) (b *board, all bool, atLeast int) {
+	var need int64
+	gap, _ := leastGap(p.Pieces)
+	for _, i := range pieces {
+		q := &p.Pieces[i]
+		need += int64(q.Length) + min(int64(q.Gap), gap)
+	}
+	top := min(max(1, p.MaxTapes), len(p.Pieces))
+	roomy := p.roomiest(top)
+	for tapes := 1; tapes <= len(roomy); tapes++ {
+		if p.holds(roomy[:tapes], gap) < need {
+			continue
+		}
+		if atLeast == 0 {
+			atLeast = tapes
+		}
+		for _, kinds := range p.mixes(tapes, need, gap) {
+			x := newBoard(e, p, kinds)
+			x.fill(pieces)
+			if len(x.out) > 0 {
+				x.improve(min(e.left/4, 400_000), func() bool { return len(x.out) == 0 })
+			}
+			if len(x.out) == 0 {
+				return x, true, atLeast
+			}
+			if e.spent() {
+				break
+			}
+		}
+		if e.spent() {
+			break
+		}
+	}
+	if atLeast == 0 {
+		atLeast = len(roomy)
+	}
+	b = newBoard(e, p, roomy)
+	b.fill(pieces)
+	return b, len(b.out) == 0, atLeast
+}
+
+// roomiest is up to so many tapes, those that hold most first.
+func (p *Problem) roomiest(tapes int) []int {
+	order := run(0, len(p.Kinds))
+	gap, _ := leastGap(p.Pieces)
+	slices.SortStableFunc(order, func(i, j int) int {
+		return cmp.Compare(p.holds([]int{j}, gap), p.holds([]int{i}, gap))
+	})
+	var kinds []int
+	for _, k := range order {
+		n := p.Kinds[k].Stock
+		for range n {
+			if len(kinds) < tapes {
+				kinds = append(kinds, k)
+			}
+		}
+		for n == 0 && len(kinds) < tapes {
+			kinds = append(kinds, k)
+		}
+	}
+	return kinds
+}
+
+// holds is what tapes can hold, each piece counted with its gap.
+func (p *Problem) holds(kinds []int, gap int64) int64 {
+	var c int64
+	for _, k := range kinds {
+		for _, side := range p.Kinds[k].Sides {
+			c += int64(side.Capacity) + max(0, gap)
+		}
+	}
+	return c
+}
+
+// mostMixes bounds how many mixes of kinds are tried for a number of tapes.
+const mostMixes = 24
+
+// mixes lists mixes of so many tapes that can hold as much as is needed, the
+// cheapest first and of equal cost the shortest.
+func (p *Problem) mixes(tapes int, need, gap int64) [][]int {
+	type mix struct {
+		kinds []int
+		cost  int64
+		holds int64
+	}
+	var found []mix
+	looked := 0
+	var add func(kinds []int, from int)
+	add = func(kinds []int, from int) {
+		if looked++; looked > 20_000 {
+			return
+		}
+		if len(kinds) == tapes {
+			if h := p.holds(kinds, gap); h >= need {
+				var cost int64
+				for _, k := range kinds {
+					cost += p.Kinds[k].Cost
+				}
+				found = append(found, mix{slices.Clone(kinds), cost, h})
+			}
+			return
+		}
+		for k := from; k < len(p.Kinds); k++ {
+			n := 0
+			for _, x := range kinds {
+				n += truth(x == k)
+			}
+			if s := p.Kinds[k].Stock; s == 0 || n < s {
+				add(append(kinds, k), k)
+			}
+		}
+	}
+	add(nil, 0)
+	slices.SortStableFunc(found, func(a, b mix) int {
+		return cmp.Or(cmp.Compare(a.cost, b.cost), cmp.Compare(a.holds, b.holds))
+	})
+	var out [][]int
+	for _, m := range found[:min(len(found), mostMixes)] {
+		out = append(out, m.kinds)
+	}
+	if roomy := p.roomiest(tapes); len(found) > mostMixes || looked > 20_000 {
+		out = append(out, roomy)
+	}
+	return out
+}
+
+// cheapest tells whether no tapes of the same number can cost less.
+func (p *Problem) cheapest(a Answer) bool {
+	var costs []int64
+	for _, k := range p.Kinds {
+		n := k.Stock
+		if n == 0 || n > len(a.Tapes) {
+			n = len(a.Tapes)
+		}
+		for range n {
+			costs = append(costs, k.Cost)
+		}
+	}
+	slices.Sort(costs)
+	var sum int64
+	for _, c := range costs[:min(len(costs), len(a.Tapes))] {
+		sum += c
+	}
+	return sum == a.Score.Cost
+}
+
+// keepMost places the most of the pieces when not all can be: first a choice
+// of pieces that leaves as little blank as can be, then the laying of it.
+func (b *board) keepMost(pieces []int, bound Share) bool {
+	if x, ok := b.exactly(pieces); ok {
+		return x
+	}
+	b.improve(b.e.left/20, func() bool { return b.share(0) == bound })
+	best, at := b.share(0), b.copy()
+	stop := b.e.left / 4
+	for slack, try := int64(0), 0; best != bound && b.e.left > stop && !b.e.cut; try++ {
+		choice := b.choose(pieces, slack)
+		x := b.copy()
+		if x.layAll(choice, pieces) {
+			if s := x.share(0); b.p.Aim.compare(s, best) > 0 {
+				best, at = s, x
+				b.e.spend(1)
+			}
+			slack = slack/2 - truth64(slack == 1)
+		} else {
+			slack = 2*slack + 1
+		}
+		if slack > max(1000, b.gap) || try > 200 {
+			break
+		}
+		slack = max(0, slack)
+		b.e.spend(1)
+	}
+	b.sets, b.out = at.sets, at.out
+	if best != bound {
+		b.improve(b.e.left/3, func() bool { return b.share(0) == bound })
+	}
+	return b.share(0) == bound
+}
+
+func truth64(x bool) int64 { return int64(truth(x)) }
+
+func (b *board) copy() *board {
+	c := *b
+	c.sets = slices.Clone(b.sets)
+	c.out = slices.Clone(b.out)
+	c.held = slices.Clone(b.held)
+	return &c
+}
+
+// choose picks pieces that would fill all sides but for some slack, if these
+// were one side: as few or as many as the aim asks for.
+func (b *board) choose(pieces []int, slack int64) []int {
+	order := slices.Clone(pieces)
+	slices.SortStableFunc(order, func(i, j int) int {
+		if b.p.Aim == FewestLeftOut {
+			i, j = j, i
+		}
+		return cmp.Or(truth(b.held[j])-truth(b.held[i]), cmp.Compare(b.size(j), b.size(i)))
+	})
+	room := -slack
+	for _, side := range b.sides {
+		room += int64(side.Capacity) + b.gap
+	}
+	// The longest first: the first number of pieces that is too much can be
+	// brought down to what there is room for. The shortest first: the last
+	// number that is not too much can be brought up to it.
+	n := 0
+	var sum int64
+	for n < len(order) {
+		w := b.size(order[n]) + b.gap
+		if b.p.Aim == FewestLeftOut && sum+w > room || sum > room {
+			break
+		}
+		sum += w
+		n++
+	}
+	in, out := slices.Clone(order[:n]), slices.Clone(order[n:])
+	fixed := 0
+	for fixed < len(in) && b.held[in[fixed]] {
+		fixed++
+	}
+	// Swap pieces while that brings the sum nearer to the room.
+	over := sum - room
+	for range 4 * len(order) {
+		if over == 0 || len(out) == 0 || fixed == len(in) {
+			break
+		}
+		i, j := fixed+b.rng.IntN(len(in)-fixed), b.rng.IntN(len(out))
+		d := b.size(in[i]) - b.size(out[j])
+		if distance(over-d, 0) < distance(over, 0) && (over > 0) == (d > 0) {
+			in[i], out[j] = out[j], in[i]
+			over -= d
+		}
+	}
+	// The last of it exactly, among some of those in and some of those out.
+	const open = 11
+	x, y := min(open, len(in)-fixed), min(open, len(out))
+	b.rng.Shuffle(len(in)-fixed, func(i, j int) { in[fixed+i], in[fixed+j] = in[fixed+j], in[fixed+i] })
+	b.rng.Shuffle(len(out), func(i, j int) { out[i], out[j] = out[j], out[i] })
+	some := slices.Concat(in[len(in)-x:], out[:y])
+	b.rng.Shuffle(len(some), func(i, j int) { some[i], some[j] = some[j], some[i] })
+	var want int64
+	for _, i := range in[len(in)-x:] {
+		want += b.size(i)
+	}
+	want -= over
+	t := &pair{}
+	for _, i := range some {
+		t.size = append(t.size, b.size(i))
+	}
+	h := len(some) / 2
+	one, two := t.options(run(0, h)), t.options(run(h, len(some)))
+	b.e.spend(20)
+	most, set := int64(-1), [2]uint32{}
+	for c1, list := range one {
+		c2 := x - c1
+		if c2 < 0 || c2 >= len(two) {
+			continue
+		}
+		j := len(two[c2]) - 1
+		for _, o := range list {
+			for j >= 0 && o.size+two[c2][j].size > want {
+				j--
+			}
+			if j < 0 {
+				break
+			}
+			if v := o.size + two[c2][j].size; v > most {
+				most, set = v, [2]uint32{o.set, two[c2][j].set}
+			}
+		}
+	}
+	if most < 0 {
+		return slices.Sorted(slices.Values(in))
+	}
+	choice := slices.Clone(in[:len(in)-x])
+	for k, i := range some {
+		if k < h && set[0]>>k&1 == 1 || k >= h && set[1]>>(k-h)&1 == 1 {
+			choice = append(choice, i)
+		}
+	}
+	slices.Sort(choice)
+	return choice
+}
+
+// layAll lays a choice of pieces on the sides so that all of them have a
+// place: the last side is lengthened, the others are filled to the brim, and
+// it is well when what is left to the last side goes into its true length.
+func (b *board) layAll(choice, pieces []int) bool {
+	last := len(b.sides) - 1
+	held := slices.Clone(b.held)
+	for _, i := range choice {
+		b.held[i] = true
+	}
+	defer func() { b.held = held }()
+	b.sets = make([][]int, len(b.sides))
+	b.out = nil
+	if len(b.sides) <= 2 {
+		t, _, _ := b.pairOf(choice)
+		x, ok, _ := t.part(b.e, run(0, len(choice)))
+		if !ok {
+			return false
+		}
+		for s := range b.sides {
+			for _, k := range x.lists[s] {
+				b.sets[s] = append(b.sets[s], choice[k])
+			}
+			slices.Sort(b.sets[s])
+			if !b.fits(b.sets[s], s) {
+				return false
+			}
+		}
+	} else {
+		real := b.sides
+		q := *b.p
+		q.Spare = Last
+		x := b.copy()
+		x.p = &q
+		x.sides = slices.Clone(b.sides)
+		x.sides[last].Capacity = Longest
+		x.fill(choice)
+		if len(x.out) > 0 {
+			return false
+		}
+		brim := func() bool { return x.room(last) >= int64(Longest-real[last].Capacity) }
+		for range 40 * last {
+			if brim() || x.e.spent() {
+				break
+			}
+			from := x.rng.IntN(last)
+			for range 2 * last {
+				if x.spare(from) > 0 {
+					break
+				}
+				from = (from + 1) % last
+			}
+			to := last
+			if x.rng.IntN(3) == 0 {
+				to = x.rng.IntN(last)
+			}
+			if from != to {
+				x.step(from, to, 0)
+			}
+			x.e.spend(10)
+		}
+		if !brim() {
+			return false
+		}
+		b.sets = x.sets
+		if !b.fits(b.sets[last], last) {
+			return false
+		}
+	}
+	for _, i := range pieces {
+		if _, in := slices.BinarySearch(choice, i); !in {
+			b.out = append(b.out, i)
+		}
+	}
+	return true
+}
+
+// exactly solves one or two sides outright when the pieces are few enough. ok
+// is false where that is not possible.
+func (b *board) exactly(pieces []int) (proved, ok bool) {
+	if len(b.sides) > 2 || len(pieces) > mostChosen {
+		return false, false
+	}
+	t, old, can := b.pairOf(pieces)
+	if !can {
+		return false, false
+	}
+	best := old
+	proved = t.search(b.e, &best, 1<<30)
+	was := b.sets
+	b.sets = make([][]int, len(b.sides))
+	var placed []int
+	for s := range b.sides {
+		for _, k := range best.lists[s] {
+			b.sets[s] = append(b.sets[s], pieces[k])
+			placed = append(placed, pieces[k])
+		}
+		slices.Sort(b.sets[s])
+		if !b.fits(b.sets[s], s) {
+			b.sets = was
+			return false, false
+		}
+	}
+	slices.Sort(placed)
+	b.out = nil
+	for _, i := range pieces {
+		if _, in := slices.BinarySearch(placed, i); !in {
+			b.out = append(b.out, i)
+		}
+	}
+	return proved && b.even, true
+}
+
+// pairOf is the board as a pair with all these pieces open, and how they lie.
+func (b *board) pairOf(pieces []int) (*pair, split, bool) {
+	t := &pair{aim: b.p.Aim, spare: b.p.Spare, gap: b.gap, one: len(b.sides) == 1}
+	for s, side := range b.sides {
+		t.cap[s] = int64(side.Capacity)
+	}
+	var lists [2][]int
+	for k, i := range pieces {
+		pin := int8(anySide)
+		if s := b.p.Pieces[i].Side; s > 0 {
+			pin = int8(min(s-1, 2))
+		}
+		t.size = append(t.size, b.size(i))
+		t.pin = append(t.pin, pin)
+		t.fixed = append(t.fixed, b.held[i])
+		for s, set := range b.sets {
+			if _, in := slices.BinarySearch(set, i); in {
+				lists[s] = append(lists[s], k)
+			}
+		}
+	}
+	x, ok := t.weigh(lists)
+	return t, x, ok
+}
+
+// reserves fills spare time, rank by rank, without giving up anything placed.
+func (b *board) reserves() bool {
+	proved := true
+	left := b.out
+	for _, rank := range b.p.ranks() {
+		var placed, pool []int
+		for _, set := range b.sets {
+			for _, i := range set {
+				b.held[i] = true
+				placed = append(placed, i)
+			}
+		}
+		for i, q := range b.p.Pieces {
+			if q.Reserve == rank && !q.Must {
+				pool = append(pool, i)
+			}
+		}
+		if len(pool) == 0 {
+			continue
+		}
+		bound := b.mostShare(pool, placed)
+		b.out = nil
+		for _, i := range pool {
+			if !b.put(i, b.sequence()) {
+				b.out = append(b.out, i)
+			}
+		}
+		reached := func() bool { return len(b.out) == 0 || b.share(rank) == bound }
+		if !reached() {
+			all := slices.Sorted(slices.Values(append(placed, pool...)))
+			if p, ok := b.exactly(all); ok {
+				proved = proved && p
+			} else if !b.improve(b.e.left/4, reached) {
+				proved = false
+			}
+		}
+		left = append(left, b.out...)
+	}
+	b.out = slices.Sorted(slices.Values(left))
+	return proved
+}
+
+// settle puts blank tape where it should be, everything placed staying placed.
+func (b *board) settle() bool {
+	var placed []int
+	for _, set := range b.sets {
+		for _, i := range set {
+			b.held[i] = true
+			placed = append(placed, i)
+		}
+	}
+	if len(b.sides) <= 2 {
+		slices.Sort(placed)
+		if t, old, ok := b.pairOf(placed); ok {
+			got, ok, known := t.part(b.e, run(0, len(placed)))
+			if ok && got.blank.compare(old.blank) < 0 {
+				was := b.sets
+				b.sets = make([][]int, len(b.sides))
+				for s := range b.sides {
+					for _, k := range got.lists[s] {
+						b.sets[s] = append(b.sets[s], placed[k])
+					}
+					slices.Sort(b.sets[s])
+				}
+				for s := range b.sides {
+					if !b.fits(b.sets[s], s) {
+						b.sets = was
+						known = false
+						break
+					}
+				}
+			}
+			if ok && known {
+				return true
+			}
+		}
+	}
+	out := b.out
+	b.out = nil
+	ok := b.improve(b.e.left/2, func() bool { return b.blank().compare(b.bestBlank()) <= 0 })
+	b.out = out
+	return ok
+}
+
+// fadeIn lays pieces that were left out where shortening some makes room.
+func (p *Problem) fadeIn(e *effort, a Answer) Answer {
+	return a
+}
