@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io/fs"
 	"math"
 	"os"
 	"slices"
@@ -19,16 +20,27 @@ import (
 // newDeck is the command for a deck's profile: make one, learn more, check one.
 func newDeck(a *app) *cobra.Command {
 	c := &cobra.Command{
-		Use:   "deck",
+		Use:   "deck [FILE]",
 		Short: "Make, better or check the profile of your deck",
 		Long: `A deck's profile is a small text file: how far its speed is off, what its
 counter counts, the longest tape its manual allows, heads, auto-stop,
 auto-reverse, noise reduction, meter and record calibration. Plans, counters,
-warnings and the run sheet use it (--deck FILE).`,
+warnings and the run sheet use it (--deck FILE). With a file alone, one that is
+there is checked, and one that is not is made by asking.`,
 		Example: `  longside deck make galley.toml
   longside deck check galley.toml`,
-		Args: cobra.NoArgs,
-		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
+		Args: cobra.MaximumNArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return c.Help()
+			}
+			do := newDeckCheck(a)
+			if _, err := os.Lstat(args[0]); errors.Is(err, fs.ErrNotExist) {
+				do = newDeckMake(a)
+			}
+			do.SetContext(c.Context())
+			return do.RunE(do, args)
+		},
 	}
 	c.AddCommand(newDeckMake(a), newDeckLearn(a), newDeckCheck(a))
 	return c
@@ -64,10 +76,10 @@ type deckFlags struct {
 // addLearnt are the flags that measure: speed and counter.
 func (f *deckFlags) addLearnt(c *cobra.Command) {
 	fl := c.Flags()
-	fl.StringVar(&f.tone, "tone", "", "a test tape's tone and what a frequency meter reads, in Hz, as 3150=3165")
-	fl.Float64Var(&f.toneWithin, "tone-within", 3, "how far off the meter may be, in Hz")
-	fl.StringVar(&f.timed, "timed", "", "a stretch of known length and what the watch shows, as 30:00=29:48")
-	fl.Var(&parsedValue{kind: "tape@time=count", set: func(s string) error {
+	fl.StringVar(&f.tone, "tone", "", "a test tape's `TONE=READING` on a frequency meter, in Hz, as 3150=3165")
+	fl.Float64Var(&f.toneWithin, "tone-within", 3, "how many `HZ` the meter may be off")
+	fl.StringVar(&f.timed, "timed", "", "a known length and what the watch shows (`KNOWN=WATCH`), as 30:00=29:48")
+	fl.Var(&parsedValue{kind: "TAPE@TIME=COUNT", set: func(s string) error {
 		p, err := parsePast(s)
 		f.past = append(f.past, p)
 		return err
@@ -78,22 +90,22 @@ func (f *deckFlags) addLearnt(c *cobra.Command) {
 func (f *deckFlags) addAll(c *cobra.Command) {
 	fl := c.Flags()
 	fl.SortFlags = false
-	fl.StringVar(&f.d.Name, "name", "", "your own word for it")
+	fl.StringVar(&f.d.Name, "name", "", "your own `NAME` for it")
 	fl.Var(percentValue{&f.d.SpeedError}, "speed", "speed error when it is known already, + is fast")
 	fl.Var(percentValue{&f.d.SpeedWithin}, "speed-within", "how far off that may be")
 	fl.Var(oneOf(&f.counter, "turns", "time"), "counter", "what the counter counts")
-	fl.Float64Var(&f.d.Ratio, "counter-ratio", 0, "counts for one turn of the take-up hub when it is known already")
+	fl.Float64Var(&f.d.Ratio, "counter-ratio", 0, "`COUNTS` for one turn of the take-up hub when it is known already")
 	fl.Var(&parsedValue{kind: "tape", set: func(s string) error {
 		t, err := tape.Named(s)
 		f.longest = t.Name
 		return err
 	}}, "longest", "longest tape that its manual allows, as C90")
-	fl.IntVar(&f.d.Heads, "heads", 0, "2, or 3 when it can play while it records")
+	fl.IntVar(&f.d.Heads, "heads", 0, "`HOW MANY`: 2, or 3 when it can play while it records")
 	fl.Var(&parsedValue{kind: "none|lever|both hubs", set: f.setStop}, "auto-stop", "what ends play: none, lever, or both hubs watched")
 	fl.BoolVar(&f.d.AutoReverse, "auto-reverse", false, "it turns round at the end of a side")
 	fl.Var(timeValue{&f.turnRound, time.Second}, "turn-round", "silence while it turns round")
-	fl.StringSliceVar(&f.d.Noise, "nr", nil, "noise reduction types it has, as B,C")
-	fl.IntVar(&f.d.MeterZero, "meter-zero", 0, "flux at 0 dB in nWb/m: 160, 200 or 250")
+	fl.StringSliceVar(&f.d.Noise, "nr", nil, "noise reduction `TYPES` it has, as B,C")
+	fl.IntVar(&f.d.MeterZero, "meter-zero", 0, "flux at 0 dB in `NWB`/m: 160, 200 or 250")
 	fl.BoolVar(&f.d.LevelControl, "level-control", false, "it has a record calibration of level")
 	fl.BoolVar(&f.d.BiasControl, "bias-control", false, "it has a record calibration of bias")
 	f.addLearnt(c)
@@ -223,6 +235,9 @@ has recorded itself proves nothing: its error cancels.`,
 			if d.Ratio > 0 && d.Counting == "" {
 				d.Counting = tape.CountsTurns
 			}
+			if !a.ask && c.Flags().NFlag() == 0 {
+				return fmt.Errorf("%s: nothing is known of the deck: answer at a terminal, or say it with flags (longside deck make --help)", args[0])
+			}
 			if a.ask {
 				// Told before the questions, not after them.
 				if err := mayWrite(args[0], f.force); err != nil {
@@ -250,7 +265,7 @@ they agree, and with --force put the result into the profile.
 
 Counter: the ratio is that of the least squares over all readings given; a
 measured thickness behind the tape's name makes it surer (C90/11.6).`,
-		Example: `  longside deck learn galley.toml --reading C90@10:00=174 --reading C60@25:00=333
+		Example: `  longside deck learn galley.toml --reading C90@10:00=174
   longside deck learn galley.toml --timed 30:00=29:48 --force`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {

@@ -39,7 +39,7 @@ booked for. "plan --shelf" picks from it. Without a word behind it, list them.`,
 		},
 	}
 	c.Flags().BoolVar(&asJSON, "json", false, "answer as JSON")
-	c.PersistentFlags().String("file", "", "the shelf's file (default: shelf.toml in your data folder)")
+	c.PersistentFlags().String("shelf-file", "", "the shelf's `FILE` (default: shelf.toml in your data folder)")
 	c.AddCommand(
 		newShelfAdd(a), newShelfShow(a), newShelfSet(a), newShelfCalibrate(a),
 		newShelfRecorded(a), newShelfBook(a), newShelfFree(a), newShelfRemove(a),
@@ -49,15 +49,13 @@ booked for. "plan --shelf" picks from it. Without a word behind it, list them.`,
 
 // addShelfFile gives a command outside "shelf" the flag that names its file.
 func addShelfFile(c *cobra.Command) {
-	c.Flags().String("shelf-file", "", "the shelf's file (default: shelf.toml in your data folder)")
+	c.Flags().String("shelf-file", "", "the shelf's `FILE` (default: shelf.toml in your data folder)")
 }
 
 // shelfOf is the shelf that the flags name, or the person's own.
 func shelfOf(c *cobra.Command) shelf.Store {
-	for _, name := range []string{"file", "shelf-file"} {
-		if fl := c.Flags().Lookup(name); fl != nil && fl.Value.String() != "" {
-			return shelf.Store{Path: fl.Value.String()}
-		}
+	if path, err := c.Flags().GetString("shelf-file"); err == nil && path != "" {
+		return shelf.Store{Path: path}
 	}
 	return shelf.Default()
 }
@@ -79,11 +77,11 @@ func (f *entryFlags) add(c *cobra.Command) {
 		return err
 	}}, "tape", "its length, as printed on it: C90")
 	fl.Var(oneOf(&f.kind, "I", "II", "III", "IV"), "type", "tape type by IEC")
-	fl.IntVar(&f.year, "year", 0, "the year it was made")
+	fl.IntVar(&f.year, "year", 0, "the `YEAR` it was made")
 	fl.Var(oneOf(&f.condition, "sealed", "used", "worn"), "condition", "its condition")
 	fl.Var(timeValue{&f.side, time.Minute}, "side", "a side timed leader to leader, brought to nominal speed, as 46:12")
-	fl.Float64Var(&f.thickness, "thickness", 0, "its measured thickness in micrometres")
-	fl.Float64Var(&f.hub, "hub", 0, "the measured radius of its hub in mm")
+	fl.Float64Var(&f.thickness, "thickness", 0, "its measured thickness in `UM` (micrometres)")
+	fl.Float64Var(&f.hub, "hub", 0, "the measured radius of its hub in `MM`")
 	c.RegisterFlagCompletionFunc("tape", completeTapes)
 	c.RegisterFlagCompletionFunc("type", cobra.FixedCompletions([]string{"I", "II", "III", "IV"}, cobra.ShellCompDirectiveNoFileComp))
 	c.RegisterFlagCompletionFunc("condition", cobra.FixedCompletions([]string{"sealed", "used", "worn"}, cobra.ShellCompDirectiveNoFileComp))
@@ -154,7 +152,7 @@ func newShelfAdd(a *app) *cobra.Command {
 		},
 	}
 	f.add(c)
-	c.Flags().IntVar(&count, "count", count, "put so many of them there, with a number behind the label")
+	c.Flags().IntVar(&count, "count", count, "put `N` of them there, with a number behind the label")
 	return c
 }
 
@@ -234,7 +232,7 @@ func newShelfShow(a *app) *cobra.Command {
 			return nil
 		},
 	}
-	c.Flags().StringVar(&deck, "deck", "", "judge it on this deck: a profile, as longside deck makes it")
+	c.Flags().StringVar(&deck, "deck", "", "judge it on this deck: a profile `FILE`, as longside deck makes it")
 	c.Flags().BoolVar(&asJSON, "json", false, "answer as JSON")
 	return c
 }
@@ -247,8 +245,8 @@ func newShelfCalibrate(a *app) *cobra.Command {
 		Short: "Note how a deck's record calibration came out on a tape",
 		Long: `Note how a deck's record calibration came out on a tape. Turn the monitor down
 before tones. Level: 400 Hz at 0 dB from the source, and what comes back off
-tape. Bias: 10 kHz at -20 dB (or -15) from the source, against that. If the level
-control came to its end, say what was still missing with --shortfall.`,
+tape. Bias: 10 kHz at -20 dB (or -15) from the source, against that. If the
+level control came to its end, say what was still missing with --shortfall.`,
 		Example: `  longside shelf calibrate "Mole 1" --deck-name galley --level -0.5 --bias 0.3
   longside shelf calibrate "Long one" --deck-name galley --level -5 --shortfall 3`,
 		Args:              cobra.ExactArgs(1),
@@ -266,12 +264,12 @@ control came to its end, say what was still missing with --shortfall.`,
 	}
 	fl := c.Flags()
 	fl.SortFlags = false
-	fl.StringVar(&cal.Deck, "deck-name", "", "on which deck")
-	fl.Float64Var(&cal.Level400, "level", 0, "400 Hz off tape against the source, controls at centre, dB")
-	fl.Float64Var(&cal.Bias10k, "bias", 0, "10 kHz off tape against 400 Hz, controls at centre, dB")
-	fl.Float64Var(&cal.Shortfall, "shortfall", 0, "what 400 Hz still lacks with the control at its end, dB, as 3")
+	fl.StringVar(&cal.Deck, "deck-name", "", "the deck's `NAME`")
+	fl.Float64Var(&cal.Level400, "level", 0, "400 Hz off tape against the source in `DB`, controls at centre")
+	fl.Float64Var(&cal.Bias10k, "bias", 0, "10 kHz off tape against 400 Hz in `DB`, controls at centre")
+	fl.Float64Var(&cal.Shortfall, "shortfall", 0, "what 400 Hz still lacks with the control at its end, in `DB`, as 3")
 	fl.Var(&day, "date", "the day (default: today)")
-	fl.StringVar(&cal.Note, "note", "", "a word on it")
+	fl.StringVar(&cal.Note, "note", "", "a `REMARK`")
 	return c
 }
 
@@ -302,7 +300,7 @@ func newShelfRecorded(a *app) *cobra.Command {
 	}
 	fl := c.Flags()
 	fl.SortFlags = false
-	fl.StringVar(&rec.Title, "title", "", "what is on it")
+	fl.StringVar(&rec.Title, "title", "", "`TITLE` of what is on it")
 	fl.Var(oneOf(&rec.Side, "A", "B"), "side", "on one side only")
 	fl.Var(&day, "date", "the day (default: today)")
 	return c
@@ -331,7 +329,7 @@ func newShelfBook(a *app) *cobra.Command {
 			return err
 		},
 	}
-	c.Flags().StringVar(&title, "for", "", "the plan's title")
+	c.Flags().StringVar(&title, "for", "", "the plan's `TITLE`")
 	c.Flags().BoolVar(&reuse, "reuse", false, "what is recorded on it may be lost")
 	return c
 }

@@ -19,6 +19,8 @@ type tapeFlags struct {
 	thickness float64 // um
 	hub       float64 // mm
 	ratio     float64
+	thin      float64 // mm
+	thinRatio float64
 	deck      string
 	out       string
 	dpi       float64
@@ -28,7 +30,7 @@ type tapeFlags struct {
 
 // newTape is the command that tells of a tape as a physical thing.
 func newTape(a *app) *cobra.Command {
-	f := tapeFlags{ratio: tape.DefaultCounterRatio, dpi: 200}
+	f := tapeFlags{ratio: tape.DefaultCounterRatio, thin: float64(tape.ThinTailRadius), thinRatio: tape.ThinTailRatio, dpi: 200}
 	c := &cobra.Command{
 		Use:   "tape [NAME]",
 		Short: "Tell what a tape is: length, thickness, pack, counter, echo, trust",
@@ -56,12 +58,14 @@ far a long thin tape can be trusted. Without a name, list the usual lengths.
 	fl.SortFlags = false
 	fl.Var(timeValue{&f.at, time.Minute}, "at", "the moment to show, from the start of the side at nominal speed (default: its middle)")
 	fl.Var(timeValue{&f.side, time.Minute}, "side", "a side timed leader to leader at nominal speed, as 46:12")
-	fl.Float64Var(&f.thickness, "thickness", 0, "measured thickness of the tape, in micrometres")
-	fl.Float64Var(&f.hub, "hub", 0, "measured radius of the empty hub, in mm")
-	fl.Float64Var(&f.ratio, "counter-ratio", f.ratio, "counts for one turn of the take-up hub")
-	fl.StringVar(&f.deck, "deck", "", "profile of the deck, as longside deck makes it")
-	fl.StringVarP(&f.out, "output", "o", "", "draw the packs to a file: .svg, .png or .pdf")
-	fl.Float64Var(&f.dpi, "dpi", f.dpi, "dots per inch of a .png")
+	fl.Float64Var(&f.thickness, "thickness", 0, "measured thickness of the tape in `UM` (micrometres)")
+	fl.Float64Var(&f.hub, "hub", 0, "measured radius of the empty hub in `MM`")
+	fl.Float64Var(&f.ratio, "counter-ratio", f.ratio, "`COUNTS` for one turn of the take-up hub")
+	fl.Float64Var(&f.thin, "thin-radius", f.thin, "the end of thin tape begins where the supply pack is under `MM`")
+	fl.Float64Var(&f.thinRatio, "thin-ratio", f.thinRatio, "and the take-up pack is `TIMES` as large")
+	fl.StringVar(&f.deck, "deck", "", "the deck's profile, a `FILE` that longside deck makes")
+	fl.StringVarP(&f.out, "output", "o", "", "draw the packs to a `FILE`: .svg, .png or .pdf")
+	fl.Float64Var(&f.dpi, "dpi", f.dpi, "`DOTS` per inch of a .png")
 	fl.BoolVar(&f.force, "force", false, "replace a file that exists")
 	fl.BoolVar(&f.asJSON, "json", false, "answer as JSON")
 	c.RegisterFlagCompletionFunc("deck", cobra.FixedCompletions([]string{"toml"}, cobra.ShellCompDirectiveFilterFileExt))
@@ -87,6 +91,7 @@ type tapeCard struct {
 	EchoFullS       float64  `json:"echo_full_s"`
 	PrintHz         float64  `json:"print_hz"`
 	ThinFromS       *float64 `json:"thin_from_s"` // null: no thin end
+	ThinUnderMM     float64  `json:"thin_under_mm"`
 
 	At     tapeMoment  `json:"at"`
 	Trust  string      `json:"trust"`
@@ -94,12 +99,16 @@ type tapeCard struct {
 }
 
 type tapeMoment struct {
-	AtS       float64  `json:"at_s"`
-	SupplyMM  float64  `json:"supply_radius_mm"`
-	TakeUpMM  float64  `json:"takeup_radius_mm"`
-	SupplyRPM float64  `json:"supply_turns_a_minute"`
-	TakeUpRPM float64  `json:"takeup_turns_a_minute"`
-	Counter   *float64 `json:"counter"`
+	AtS           float64  `json:"at_s"`
+	SupplyMM      float64  `json:"supply_radius_mm"`
+	TakeUpMM      float64  `json:"takeup_radius_mm"`
+	SupplyLayerMM float64  `json:"supply_layer_mm"` // length of the outermost turn
+	TakeUpLayerMM float64  `json:"takeup_layer_mm"`
+	SupplyLayers  float64  `json:"supply_layers"` // turns on the hub
+	TakeUpLayers  float64  `json:"takeup_layers"`
+	SupplyRPM     float64  `json:"supply_turns_a_minute"`
+	TakeUpRPM     float64  `json:"takeup_turns_a_minute"`
+	Counter       *float64 `json:"counter"`
 }
 
 type tapeDoubt struct {
@@ -115,7 +124,7 @@ func round(x float64, n int) float64 {
 	return math.Round(x*p) / p
 }
 
-func cardOf(t tape.Tape, at time.Duration, d tape.Deck, ratio float64) tapeCard {
+func cardOf(t tape.Tape, at time.Duration, d tape.Deck, ratio float64, tail tape.Zone) tapeCard {
 	from, to := t.ThicknessRange()
 	s, u := t.SupplyWind(at), t.TakeUpWind(at)
 	c := tapeCard{
@@ -125,14 +134,16 @@ func cardOf(t tape.Tape, at time.Duration, d tape.Deck, ratio float64) tapeCard 
 		CounterRatio: ratio, EchoHubS: round(tape.TurnTime(t.Hub).Seconds(), 2), EchoFullS: round(tape.TurnTime(t.FullRadius()).Seconds(), 2),
 		PrintHz: round(t.PrintFrequency(), 0),
 		At: tapeMoment{AtS: round(at.Seconds(), 3), SupplyMM: round(float64(s.Radius), 2), TakeUpMM: round(float64(u.Radius), 2),
+			SupplyLayerMM: round(float64(s.Layer), 1), TakeUpLayerMM: round(float64(u.Layer), 1),
+			SupplyLayers: round(s.Layers, 1), TakeUpLayers: round(u.Layers, 1),
 			SupplyRPM: round(s.RPM, 1), TakeUpRPM: round(u.RPM, 1)},
 	}
 	if ratio > 0 {
 		full, now := round(t.Counter(t.Side, ratio), 1), round(t.Counter(at, ratio), 1)
 		c.CounterFull, c.At.Counter = &full, &now
 	}
-	if z := t.ThinTail(); !z.Empty() {
-		x := round(z.From.Seconds(), 1)
+	if !tail.Empty() {
+		x := round(tail.From.Seconds(), 1)
 		c.ThinFromS = &x
 	}
 	trust := tape.Judge(tape.Facts{Tape: t, Deck: d})
@@ -186,6 +197,28 @@ func (f tapeFlags) known(c *cobra.Command, name string) (tape.Tape, tape.Deck, f
 	return t, d, ratio, nil
 }
 
+// tail is the thin end by the flags: on tape thin enough to have one.
+func (f tapeFlags) tail(t tape.Tape) (tape.Zone, error) {
+	if !(f.thin > 0 && f.thin <= 30) {
+		return tape.Zone{}, fmt.Errorf("--thin-radius %g: a pack is between its hub, 11 mm, and about 25 mm", f.thin)
+	}
+	if !(f.thinRatio >= 0 && f.thinRatio <= 5) {
+		return tape.Zone{}, fmt.Errorf("--thin-ratio %g: the packs differ by up to 2.3 times; 0 asks nothing", f.thinRatio)
+	}
+	if t.Thickness >= tape.NoteThinner {
+		return tape.Zone{}, nil
+	}
+	return t.Tail(tape.Millimetres(f.thin), f.thinRatio), nil
+}
+
+// tapeView is a tape at a moment, with its thin end.
+type tapeView struct {
+	tape tape.Tape
+	at   time.Duration
+	tail tape.Zone
+	thin tape.Millimetres // radius that the thin end goes by
+}
+
 func (a *app) tellTape(c *cobra.Command, f tapeFlags, name string) error {
 	t, d, ratio, err := f.known(c, name)
 	if err != nil {
@@ -197,9 +230,14 @@ func (a *app) tellTape(c *cobra.Command, f tapeFlags, name string) error {
 			return fmt.Errorf("--at %s: a side of this tape runs from 0:00 to %s", planner.Clock(at), planner.Clock(t.Side))
 		}
 	}
-	card := cardOf(t, at, d, ratio)
+	tail, err := f.tail(t)
+	if err != nil {
+		return err
+	}
+	card := cardOf(t, at, d, ratio, tail)
+	card.ThinUnderMM = f.thin
 	if f.out != "" {
-		data, err := drawTape(t, at, f.out, f.dpi)
+		data, err := drawTape(tapeView{t, at, tail, tape.Millimetres(f.thin)}, f.out, f.dpi)
 		if err != nil {
 			return err
 		}
@@ -210,7 +248,7 @@ func (a *app) tellTape(c *cobra.Command, f tapeFlags, name string) error {
 	if f.asJSON {
 		return a.printJSON(card)
 	}
-	a.showTape(t, at, card, c.Flags().Changed("counter-ratio") || d.Ratio > 0)
+	a.showTape(tapeView{t, at, tail, tape.Millimetres(f.thin)}, card, c.Flags().Changed("counter-ratio") || d.Ratio > 0)
 	if f.out != "" {
 		fmt.Fprintf(a.out, "\n%s  both packs at %s, at their own size\n", f.out, planner.Clock(at))
 	}
@@ -218,7 +256,8 @@ func (a *app) tellTape(c *cobra.Command, f tapeFlags, name string) error {
 }
 
 // showTape prints a tape's card.
-func (a *app) showTape(t tape.Tape, at time.Duration, c tapeCard, ratioKnown bool) {
+func (a *app) showTape(v tapeView, c tapeCard, ratioKnown bool) {
+	t, at := v.tape, v.at
 	row := func(what, format string, args ...any) {
 		a.wrap(a.paint(faint, pad(what, 15)), 16, fmt.Sprintf(format, args...))
 	}
@@ -241,8 +280,12 @@ func (a *app) showTape(t tape.Tape, at time.Duration, c tapeCard, ratioKnown boo
 	}
 	row("one turn", "%.2f s at the hub, %.2f s at the full pack: so far an echo lies", c.EchoHubS, c.EchoFullS)
 	row("print-through", "worst at %.0f Hz", c.PrintHz)
-	if z := t.ThinTail(); !z.Empty() {
-		row("thin end", "from %s, the last %s of a side: the supply pack is under %g mm (common practice, no source)", planner.Clock(z.From), planner.Clock(z.To-z.From), float64(tape.ThinTailRadius))
+	if z := v.tail; !z.Empty() {
+		source := ""
+		if v.thin == tape.ThinTailRadius {
+			source = " (common practice, no source)"
+		}
+		row("thin end", "from %s, the last %s of a side: the supply pack is under %g mm%s", planner.Clock(z.From), planner.Clock(z.To-z.From), float64(v.thin), source)
 	}
 	fmt.Fprintln(a.out)
 	if a.drawn {
@@ -254,7 +297,7 @@ func (a *app) showTape(t tape.Tape, at time.Duration, c tapeCard, ratioKnown boo
 	if c.At.Counter != nil {
 		count = fmt.Sprintf(", counter %.0f", *c.At.Counter)
 	}
-	row("at "+planner.Clock(at), "supply pack %.1f mm, %.0f turns a minute; take-up pack %.1f mm, %.0f%s", c.At.SupplyMM, c.At.SupplyRPM, c.At.TakeUpMM, c.At.TakeUpRPM, count)
+	row("at "+planner.Clock(at), "supply pack %.1f mm, %.0f turns a minute; take-up pack %.1f mm, %.0f; outer layers %.0f and %.0f mm long%s", c.At.SupplyMM, c.At.SupplyRPM, c.At.TakeUpMM, c.At.TakeUpRPM, c.At.SupplyLayerMM, c.At.TakeUpLayerMM, count)
 	fmt.Fprintln(a.out)
 	a.showTrust(c.Trust, c.Doubts)
 }
@@ -311,7 +354,7 @@ func (a *app) listTapes(f tapeFlags) error {
 	}
 	cards := []tapeCard{}
 	for _, t := range tape.Standard() {
-		cards = append(cards, cardOf(t, t.Side/2, tape.Deck{}, f.ratio))
+		cards = append(cards, cardOf(t, t.Side/2, tape.Deck{}, f.ratio, t.ThinTail()))
 	}
 	if f.asJSON {
 		return a.printJSON(map[string][]tapeCard{"tapes": cards})

@@ -22,7 +22,7 @@ func TestTapePictureToScale(t *testing.T) {
 		t.Fatal(err)
 	}
 	const at, perMM = 15 * time.Minute, 10
-	data, err := drawTape(c120, at, "pack.png", 25.4*perMM)
+	data, err := drawTape(tapeView{c120, at, c120.ThinTail(), tape.ThinTailRadius}, "pack.png", 25.4*perMM)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -56,7 +56,7 @@ func TestTapePictureToScale(t *testing.T) {
 			t.Errorf("the %s pack is drawn %.1f mm wide, want %.1f", c.name, last, c.radius)
 		}
 	}
-	again, err := drawTape(c120, at, "pack.png", 25.4*perMM)
+	again, err := drawTape(tapeView{c120, at, c120.ThinTail(), tape.ThinTailRadius}, "pack.png", 25.4*perMM)
 	if err != nil || !bytes.Equal(again, data) {
 		t.Errorf("the second time it is another picture: %v", err)
 	}

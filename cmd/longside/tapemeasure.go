@@ -84,32 +84,32 @@ with no reading given, the readings are asked for.`,
 		return err
 	}}, "tape", "the tape's name, as printed on it")
 	fl.Var(timeValue{&r.Side, time.Minute}, "side", "the whole side by the watch, leader to leader, as 46:12")
-	fl.Var(&parsedValue{kind: "time=count", set: func(s string) error {
+	fl.Var(&parsedValue{kind: "TIME=COUNT", set: func(s string) error {
 		x, err := parseCount(s)
 		r.Counts = append(r.Counts, x)
 		return err
 	}}, "count", "the counter at a time since 000, as 10:00=174; may be repeated")
-	fl.Var(&parsedValue{kind: "pack@time=turns/seconds", set: func(s string) error {
+	fl.Var(&parsedValue{kind: "PACK@TIME=TURNS/SECONDS", set: func(s string) error {
 		x, err := parseTurning(s)
 		r.Turnings = append(r.Turnings, x)
 		return err
 	}}, "turns", "turns of a pack by the watch, as supply=10/32.1 or takeup@0:05=20/29.3; may be repeated")
-	fl.Var(&parsedValue{kind: "pack@time=mm", set: func(s string) error {
+	fl.Var(&parsedValue{kind: "PACK@TIME=MM", set: func(s string) error {
 		p, at, x, err := parsePack(s, "mm")
 		r.Widths = append(r.Widths, tape.Width{Pack: p, At: at, Wide: tape.Millimetres(x)})
 		return err
 	}}, "width", "width of a pack from the edge of its hub, as supply=13.6; may be repeated")
-	fl.Var(&parsedValue{kind: "pack@time=share", set: func(s string) error {
+	fl.Var(&parsedValue{kind: "PACK@TIME=SHARE", set: func(s string) error {
 		p, at, x, err := parsePack(s, "")
 		r.Shares = append(r.Shares, tape.Share{Pack: p, At: at, Of: x})
 		return err
 	}}, "share", "the same as a share of --edge, 0 to 1; may be repeated")
 	f.hub.add(c)
-	fl.StringVar(&f.deck, "deck", "", "profile of the deck, as longside deck makes it")
+	fl.StringVar(&f.deck, "deck", "", "the deck's profile, a `FILE` that longside deck makes")
 	fl.Var(percentValue{&r.DeckError}, "deck-speed", "speed error of the deck, + is fast")
 	fl.Var(percentValue{&r.DeckWithin}, "deck-within", "how far off that may be (1.5% when it was never measured)")
-	fl.Float64Var(&r.Ratio, "counter-ratio", 0, "counts for one turn of the take-up hub, where it is known")
-	fl.StringVar(&f.save, "save", "", "keep the result with this label on the shelf")
+	fl.Float64Var(&r.Ratio, "counter-ratio", 0, "`COUNTS` for one turn of the take-up hub, where it is known")
+	fl.StringVar(&f.save, "save", "", "keep the result with this `LABEL` on the shelf")
 	fl.BoolVar(&f.asJSON, "json", false, "answer as JSON")
 	addShelfFile(c)
 	c.RegisterFlagCompletionFunc("tape", completeTapes)
@@ -121,10 +121,10 @@ type lengthsMM struct{ hub, hubWithin, edge, edgeWithin float64 }
 
 func (l *lengthsMM) add(c *cobra.Command) {
 	fl := c.Flags()
-	fl.Float64Var(&l.hub, "hub", 0, "radius of the empty hub in mm (11 when not measured)")
-	fl.Float64Var(&l.hubWithin, "hub-within", 0, "how far off that may be (0.3)")
-	fl.Float64Var(&l.edge, "edge", 0, "from the hub's edge to that of the largest pack in mm (14 when not measured)")
-	fl.Float64Var(&l.edgeWithin, "edge-within", 0, "how far off that may be (0.5)")
+	fl.Float64Var(&l.hub, "hub", 0, "radius of the empty hub in `MM` (11 when not measured)")
+	fl.Float64Var(&l.hubWithin, "hub-within", 0, "how many `MM` that may be off (0.3)")
+	fl.Float64Var(&l.edge, "edge", 0, "the way from the hub's edge to that of the largest pack in `MM` (14 when not measured)")
+	fl.Float64Var(&l.edgeWithin, "edge-within", 0, "how many `MM` that may be off (0.5)")
 }
 
 func (l lengthsMM) into(r *tape.Readings) error {

@@ -13,7 +13,7 @@ import (
 )
 
 // drawTape draws both packs at a moment, in the form that the file's ending names.
-func drawTape(t tape.Tape, at time.Duration, file string, dpi float64) ([]byte, error) {
+func drawTape(v tapeView, file string, dpi float64) ([]byte, error) {
 	ending := strings.ToLower(filepath.Ext(file))
 	switch ending {
 	case ".svg", ".png", ".pdf":
@@ -24,7 +24,7 @@ func drawTape(t tape.Tape, at time.Duration, file string, dpi float64) ([]byte, 
 	if err != nil {
 		return nil, err
 	}
-	doc := tapePicture(t, at, f)
+	doc := tapePicture(v, f)
 	switch ending {
 	case ".svg":
 		return doc.SVG(0)
@@ -42,7 +42,8 @@ const (
 
 // tapePicture is one page with the cassette at its own size, the side laid out
 // straight below it, and a ruler to check the print by.
-func tapePicture(t tape.Tape, at time.Duration, f *paper.Fonts) *paper.Document {
+func tapePicture(v tapeView, f *paper.Fonts) *paper.Document {
+	t, at := v.tape, v.at
 	const big, small = 11.0, 7.0
 	look := paper.Plain
 	doc := &paper.Document{Title: t.Name + " at " + planner.Clock(at)}
@@ -68,10 +69,10 @@ func tapePicture(t tape.Tape, at time.Duration, f *paper.Fonts) *paper.Document 
 		WindowW: float64(tape.WindowWidth), WindowH: float64(tape.WindowHeight),
 		SupplyBy: under("supply", s), TakeUpBy: under("take-up", u),
 	}
-	tail := t.ThinTail()
+	tail := v.tail
 	strip := paper.Strip{Length: t.Side.Seconds(), Stretches: []paper.Stretch{{From: 0, To: at.Seconds(), Tone: paper.Dark}}}
 	if !tail.Empty() {
-		c.Thin = float64(tape.ThinTailRadius)
+		c.Thin = float64(v.thin)
 		strip.ThinFrom = tail.From.Seconds()
 	}
 	c.Draw(&page.Drawing, f, pictureWidth/2, 47, 1, look, small)
@@ -80,7 +81,7 @@ func tapePicture(t tape.Tape, at time.Duration, f *paper.Fonts) *paper.Document 
 	strip.Draw(&page.Drawing, f, pictureMargin, stripY, pictureWidth-2*pictureMargin, 4, look, small)
 	text(pictureMargin, stripY-1.2, "played", small, paper.Left)
 	if !tail.Empty() {
-		text(pictureWidth-pictureMargin, stripY-1.2, fmt.Sprintf("thin end from %s: supply pack under %g mm", planner.Clock(tail.From), float64(tape.ThinTailRadius)), small, paper.Right)
+		text(pictureWidth-pictureMargin, stripY-1.2, fmt.Sprintf("thin end from %s: supply pack under %g mm", planner.Clock(tail.From), float64(v.thin)), small, paper.Right)
 	}
 
 	// Fifty millimetres, to see whether a print came out at its own size.

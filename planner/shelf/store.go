@@ -63,7 +63,7 @@ func (s Store) Change(ctx context.Context, change func(*Shelf) error) error {
 	}
 	dir := filepath.Dir(s.Path)
 	if err := os.MkdirAll(dir, 0o777); err != nil {
-		return fmt.Errorf("%s: cannot be made: %w; choose another file with --file", dir, bare(err))
+		return fmt.Errorf("%s: cannot be made: %w; choose another with --shelf-file", dir, bare(err))
 	}
 	// The lock is a file of its own, which stays: the shelf's own file is
 	// replaced on every change, and a lock on it would go with it.
@@ -78,7 +78,7 @@ func (s Store) Change(ctx context.Context, change func(*Shelf) error) error {
 		case wait.Err() != nil:
 			return fmt.Errorf("%s: in use by another program for more than %s; try again when it is done", s.Path, lockWait)
 		}
-		return fmt.Errorf("%s: cannot be locked: %w; choose another file with --file", s.Path, bare(err))
+		return fmt.Errorf("%s: cannot be locked: %w; choose another with --shelf-file", s.Path, bare(err))
 	}
 	// A program that was killed while it wrote left its half beside the shelf.
 	// Nobody else writes now, so such a file is nobody's.
