@@ -125,7 +125,8 @@ func TestClean(t *testing.T) {
 		{"<script>&\"'", "<script>&\"'"}, // text, not markup: escaping is the writers' part
 		{"\uFEFFb\uFFFE", "b"},           // byte order mark, noncharacter
 		{"e\u0301", "e\u0301"},           // combining marks stay
-		{"\u3000夜\u3000", "夜"},           // ideographic space
+		{"e" + strings.Repeat("\u0301", 50), "e\u0301\u0301\u0301\u0301"},
+		{"\u3000夜\u3000", "夜"}, // ideographic space
 		{strings.Repeat("x", 600), strings.Repeat("x", 600)},
 		{strings.Repeat("x", 10000), strings.Repeat("x", 600) + "…"},
 	} {

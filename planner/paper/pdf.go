@@ -96,6 +96,7 @@ type pictureKey struct {
 type pdfWriter struct {
 	out     bytes.Buffer
 	offsets []int // of object 1 and on
+	zip     *zlib.Writer
 
 	cids     map[cidKey]int
 	outlines []Path
@@ -123,9 +124,13 @@ func (w *pdfWriter) object(n int, format string, args ...any) {
 // readable without a filter (ISO 19005-2, 6.6.2.1).
 func (w *pdfWriter) stream(n int, dict string, data []byte) {
 	var z bytes.Buffer
-	zw := zlib.NewWriter(&z)
-	zw.Write(data) // a bytes.Buffer takes everything
-	zw.Close()
+	if w.zip == nil {
+		w.zip = zlib.NewWriter(&z)
+	} else {
+		w.zip.Reset(&z)
+	}
+	w.zip.Write(data) // a bytes.Buffer takes everything
+	w.zip.Close()
 	w.plain(n, dict+" /Filter /FlateDecode", z.Bytes())
 }
 
@@ -349,10 +354,16 @@ func num(v float64) string {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return "0"
 	}
-	s := strconv.FormatFloat(v, 'f', 4, 64)
-	s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
-	if s == "-0" || s == "" {
+	var buf [32]byte
+	b := strconv.AppendFloat(buf[:0], v, 'f', 4, 64)
+	for b[len(b)-1] == '0' { // there is always a point to stop at
+		b = b[:len(b)-1]
+	}
+	if b[len(b)-1] == '.' {
+		b = b[:len(b)-1]
+	}
+	if string(b) == "-0" {
 		return "0"
 	}
-	return s
+	return string(b)
 }

@@ -31,6 +31,9 @@ type Line struct {
 	width   float64 // thousandths of an em
 	text    string
 	missing []rune
+	// ends are where each rune ends, in thousandths of an em from the start; nil
+	// when some of the text runs from right to left.
+	ends []float64
 }
 
 // Width is how wide the line prints at a type size in points, in mm.
@@ -66,17 +69,29 @@ func MissingFrom(lines ...Line) string {
 }
 
 // maxRunes is where Clean cuts: longer than anything that is printed, short
-// enough that shaping stays quick.
-const maxRunes = 600
+// enough that shaping stays quick. maxMarks is how many marks one letter keeps:
+// more than any script's spelling needs, few enough to stay on their line.
+const (
+	maxRunes = 600
+	maxMarks = 4
+)
 
 // Clean makes a text safe to set on one line: blanks of every kind become single
 // spaces; control characters, bidi controls (which could turn their neighbours
-// round) and what is not UTF-8 or not a character are taken out; what is longer
-// than 600 characters is cut with an ellipsis.
+// round), what is not UTF-8 or not a character, and marks beyond the fourth on
+// one letter are taken out; what is longer than 600 characters is cut with an
+// ellipsis.
 func Clean(s string) string {
 	var b strings.Builder
-	blank, n := false, 0
+	blank, n, marks := false, 0, 0
 	for _, r := range s {
+		if unicode.In(r, unicode.Mn, unicode.Me) {
+			if marks++; marks > maxMarks {
+				continue
+			}
+		} else {
+			marks = 0
+		}
 		switch {
 		case unicode.IsSpace(r):
 			blank = n > 0
@@ -164,7 +179,14 @@ func (f *Fonts) shape(text string, w Weight) (line Line) {
 			scripts[i] = scripts[i+1]
 		}
 	}
-	lv, _ := levels(runes)
+	lv, base := levels(runes)
+	ltr := base == 0
+	for _, l := range lv {
+		ltr = ltr && l == 0
+	}
+	if ltr {
+		line.ends = make([]float64, len(runes))
+	}
 	x := 0.0
 	for _, s := range visual(lv) {
 		// Within a stretch of one level, runs of one face and script; those of a
@@ -196,6 +218,13 @@ func (f *Fonts) shape(text string, w Weight) (line Line) {
 			line.glyphs = append(line.glyphs, place(out.Glyphs, runes, faces[p.start], x, p.level%2 == 1)...)
 			for _, g := range out.Glyphs {
 				x += float64(g.Advance) / 64
+				if ltr { // the letters of a ligature end together
+					for i := range max(g.RunesCount(), 1) {
+						if n := g.TextIndex() + i; n < len(runes) {
+							line.ends[n] = x
+						}
+					}
+				}
 			}
 		}
 	}
@@ -259,68 +288,112 @@ func (f *Fonts) Fit(text string, w Weight, points, width float64) (l Line, cut b
 // where UAX #14 allows, or between characters where a word is wider than a
 // line. What does not fit gives way to an ellipsis, and cut is true.
 func (f *Fonts) Wrap(text string, w Weight, points, width float64, most int) (lines []Line, cut bool) {
-	text = Clean(text)
 	whole := f.Line(text, w)
-	if whole.Width(points) <= width || text == "" {
-		if text == "" {
-			return nil, false
-		}
+	if text = whole.text; text == "" {
+		return nil, false
+	}
+	if whole.Width(points) <= width {
 		return []Line{whole}, false
 	}
-	runes := []rune(text)
-	for len(runes) > 0 && len(lines) < most {
-		rest := string(runes)
-		if l := f.Line(rest, w); l.Width(points) <= width {
-			return append(lines, l), false
+	p := &paragraph{f: f, runes: []rune(text), whole: whole, w: w, points: points, width: width}
+	for len(lines) < most && p.at < len(p.runes) {
+		if p.fits(len(p.runes), 0) {
+			if l := p.line(len(p.runes), ""); l.Width(points) <= width {
+				return append(lines, l), false
+			}
 		}
 		if len(lines) == most-1 {
-			return append(lines, f.ellipsis(runes, w, points, width)), true
+			return append(lines, p.ellipsis()), true
 		}
-		n := f.breakAt(runes, w, points, width)
-		lines = append(lines, f.Line(string(runes[:n]), w))
-		for n < len(runes) && runes[n] == ' ' {
+		n := p.breakAt()
+		lines = append(lines, p.line(n, ""))
+		for n < len(p.runes) && p.runes[n] == ' ' {
 			n++
 		}
-		runes = runes[n:]
+		p.at = n
 	}
 	return lines, false
 }
 
-// breakAt is how many runes go on a line: up to the last break that fits, or
-// as many characters as fit, and one at the least.
-func (f *Fonts) breakAt(runes []rune, w Weight, points, width float64) int {
-	fits := func(n int) bool {
-		return f.shape(strings.TrimRight(string(runes[:n]), " "), w).Width(points) <= width
-	}
-	var seg segmenter.Segmenter
-	seg.Init(runes)
-	best := 0
-	for it := seg.LineIterator(); it.Next(); {
-		l := it.Line()
-		n := l.Offset + len(l.Text)
-		if !fits(n) {
-			break
-		}
-		best = n
-	}
-	if best > 0 {
-		return best
-	}
-	ends := graphemes(runes)
-	return ends[max(search(len(ends), func(i int) bool { return fits(ends[i]) }), 0)]
+// paragraph is a text while it is broken into lines; it is set up to at.
+type paragraph struct {
+	f             *Fonts
+	runes         []rune
+	whole         Line
+	w             Weight
+	points, width float64
+	at            int
 }
 
-// ellipsis is as much of the text as fits on a line with an ellipsis behind it.
-func (f *Fonts) ellipsis(runes []rune, w Weight, points, width float64) Line {
-	ends := graphemes(runes)
-	try := func(i int) Line {
-		return f.shape(strings.TrimRight(string(runes[:ends[i]]), " ,;:.-–—(")+"…", w)
+// line shapes the runes from at up to n, without blanks at the end.
+func (p *paragraph) line(n int, tail string) Line {
+	s := strings.TrimRight(string(p.runes[p.at:n]), " ")
+	if tail != "" {
+		s = strings.TrimRight(s, " ,;:.-–—(") + tail
 	}
-	i := search(len(ends), func(i int) bool { return try(i).Width(points) <= width })
-	if i < 0 {
-		return f.Line("…", w)
+	return p.f.Line(s, p.w)
+}
+
+// fits tells whether the runes from at up to n, and more mm, fit on a line.
+// For text from left to right it reads that off the whole text, shaped once;
+// kerning across the break can make the line itself a hair wider.
+func (p *paragraph) fits(n int, more float64) bool {
+	for n > p.at && p.runes[n-1] == ' ' {
+		n--
 	}
-	return try(i)
+	if p.whole.ends == nil {
+		return p.f.shape(string(p.runes[p.at:n]), p.w).Width(p.points)+more <= p.width
+	}
+	start := 0.0
+	if p.at > 0 {
+		start = p.whole.ends[p.at-1]
+	}
+	end := start
+	if n > p.at {
+		end = p.whole.ends[n-1]
+	}
+	return Line{width: end - start}.Width(p.points)+more <= p.width
+}
+
+// breakAt is where the next line ends: at the last break that fits, or after as
+// many characters as fit, one at the least.
+func (p *paragraph) breakAt() int {
+	real := func(n int) bool { return p.line(n, "").Width(p.points) <= p.width }
+	var seg segmenter.Segmenter
+	seg.Init(p.runes[p.at:])
+	var ends []int
+	for it := seg.LineIterator(); it.Next(); {
+		l := it.Line()
+		n := p.at + l.Offset + len(l.Text)
+		if !p.fits(n, 0) {
+			break
+		}
+		ends = append(ends, n)
+	}
+	for i := len(ends) - 1; i >= 0; i-- {
+		if real(ends[i]) {
+			return ends[i]
+		}
+	}
+	ends = graphemes(p.runes[p.at:])
+	i := max(search(len(ends), func(i int) bool { return p.fits(p.at+ends[i], 0) }), 0)
+	for i > 0 && !real(p.at+ends[i]) {
+		i--
+	}
+	return p.at + ends[i]
+}
+
+// ellipsis is as much of the rest as fits on a line with an ellipsis behind it.
+func (p *paragraph) ellipsis() Line {
+	dots := p.f.Line("…", p.w)
+	ends := graphemes(p.runes[p.at:])
+	i := search(len(ends), func(i int) bool { return p.fits(p.at+ends[i], dots.Width(p.points)) })
+	for ; i >= 0; i-- {
+		if l := p.line(p.at+ends[i], "…"); l.Width(p.points) <= p.width {
+			return l
+		}
+	}
+	return dots
 }
 
 // graphemes gives the end of each character as a reader counts them (UAX #29).
