@@ -31,7 +31,7 @@ func (s Side) Cues(trims []float64) []programme.Cue {
 		// The plan's times are whole milliseconds, a track's length is not: played
 		// to its end where nothing shortens it, no sample is lost and joined
 		// tracks meet.
-		if t.Path == "" || t.FadeS > 0 || s.splits(i) {
+		if t.Path == "" || t.FadeS > 0 || t.Part {
 			c.Length = t.LengthS.D()
 		}
 		if t.FadeS > 0 {
@@ -41,10 +41,4 @@ func (s Side) Cues(trims []float64) []programme.Cue {
 		cues = append(cues, c)
 	}
 	return cues
-}
-
-// splits says that a track goes on elsewhere: it must stop where the plan says.
-func (s Side) splits(i int) bool {
-	t := s.Tracks[i]
-	return t.FromS > 0 || t.Wish != nil && t.Wish.Split > 0
 }

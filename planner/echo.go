@@ -83,7 +83,7 @@ func (e echoing) inGaps(s Side) []Echo {
 	blank := Seconds(0) // where the blank before the next track begins
 	for _, t := range s.Tracks {
 		r, ok := e.levels(t)
-		whole := ok && t.FromS == 0 && t.FadeS == 0 && t.Wish.notSplit()
+		whole := ok && t.FadeS == 0 && !t.Part
 		if !whole {
 			// What is not known is no blank and no loud end either.
 			blank = t.EndS()
@@ -158,9 +158,6 @@ func (e echoing) inTracks(s Side) []Echo {
 	}
 	return found
 }
-
-// notSplit says that a wish leaves a track whole.
-func (w *Wish) notSplit() bool { return w == nil || w.Split == 0 }
 
 // trackAt is the title of the track that sounds at a time, or the nearest.
 func trackAt(s Side, at Seconds) string {

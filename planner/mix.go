@@ -23,7 +23,8 @@ type Mix struct {
 type Item struct {
 	media.Track
 	Wish Wish
-	from time.Duration // where it begins within its file: 0, but for the second part of a split piece
+	part bool          // it is a part of its file: Length from from
+	from time.Duration // where a part begins within its file
 }
 
 // Wish is what a person asks of one track.

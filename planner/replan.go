@@ -175,7 +175,7 @@ func (t Track) item() Item {
 	if t.ModTime != nil {
 		it.ModTime = *t.ModTime
 	}
-	it.from = t.FromS.D()
+	it.part, it.from = t.Part, t.FromS.D()
 	if t.Wish != nil {
 		it.Wish = *t.Wish
 	}

@@ -19,6 +19,7 @@ func (m Mix) split() (Mix, error) {
 		a.Wish.Split, b.Wish.Split = 0, 0
 		a.Title, b.Title = it.Title+" (1 of 2)", it.Title+" (2 of 2)"
 		a.Length, b.Length = at, it.Length-at
+		a.part, b.part = true, true
 		b.from = it.from + at
 		a.Wish.Side, a.Wish.Closes, a.Wish.Join = "A", OfSide, false
 		b.Wish.Side, b.Wish.Opens = "B", OfSide
