@@ -30,7 +30,7 @@ func Make(ctx context.Context, r Request) (Plan, error) {
 	}
 	p := r.lay(pieces, answer)
 	p.Warnings = r.warn(p)
-	return p, nil
+	return r.withLevels(p), nil
 }
 
 // solve asks fit. A preference for rugged tracks on the thin tail is first put

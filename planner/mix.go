@@ -8,6 +8,7 @@ import (
 
 	"longside/fit"
 	"longside/media"
+	"longside/media/meter"
 	"longside/planner/tape"
 )
 
@@ -22,9 +23,10 @@ type Mix struct {
 // Item is a track and what the person wishes of it. The zero Wish asks for nothing.
 type Item struct {
 	media.Track
-	Wish Wish
-	part bool          // it is a part of its file: Length from from
-	from time.Duration // where a part begins within its file
+	Wish  Wish
+	Heard *meter.Result // what the meter found in it; nil: not listened to
+	part  bool          // it is a part of its file: Length from from
+	from  time.Duration // where a part begins within its file
 }
 
 // Wish is what a person asks of one track.
@@ -120,6 +122,8 @@ type Request struct {
 	CounterKnown bool       // the ratio was measured, and is not the default
 	DeckLimit    DeckSays   // longest tape the deck's manual allows
 	Deck         *tape.Deck // its profile; nil: none. The four fields above go before it
+
+	Stored tape.Stored // how the tape will be put away, for the places of echo
 
 	TapeType       string // I, II, III, IV; may be empty
 	NoiseReduction string // none, B, C ...; may be empty

@@ -56,8 +56,11 @@ func (r *Request) problem(ps []piece) fit.Problem {
 		MaxSteps: r.MaxSteps,
 	}
 	artists := map[string]int{}
+	low, high := r.loudnessSpan()
 	for _, p := range ps {
-		q.Pieces = append(q.Pieces, r.fitPiece(p, artists))
+		f := r.fitPiece(p, artists)
+		f.Drive = r.drive(p, low, high)
+		q.Pieces = append(q.Pieces, f)
 	}
 	return q
 }
@@ -78,7 +81,6 @@ func (r *Request) fitPiece(p piece, artists map[string]int) fit.Piece {
 	}
 	f.Gap = max(f.Gap, -f.Length)
 	f.Fade = max(0, min(f.Fade, f.Length-1))
-	var drive float64
 	for k, i := range p.items {
 		w := r.Mix.Items[i].Wish
 		if w.Side != "" {
@@ -88,9 +90,7 @@ func (r *Request) fitPiece(p piece, artists map[string]int) fit.Piece {
 		if k == 0 || w.Reserve < f.Reserve {
 			f.Reserve = w.Reserve // a wanted track makes all that is joined to it wanted
 		}
-		drive += r.drive(r.Mix.Items[i])
 	}
-	f.Drive = int64(math.Round(drive / float64(len(p.items)) * driveUnit))
 	return f
 }
 
@@ -104,12 +104,26 @@ var arcs = map[Arc]fit.Arc{Level: fit.Level, Rising: fit.Rising, Falling: fit.Fa
 // middleDrive is the drive of a track of which none is known.
 const middleDrive = 5
 
-// drive is how much a track drives, 0 to 10.
-func (r *Request) drive(it Item) float64 {
-	if it.Wish.Drive != nil {
-		return *it.Wish.Drive
+// drive is how much a piece drives, as fit takes it: the mean of its tracks.
+func (r *Request) drive(p piece, low, high float64) int64 {
+	var sum float64
+	for _, i := range p.items {
+		sum += r.Mix.Items[i].drive(low, high)
 	}
-	return middleDrive
+	return int64(math.Round(sum / float64(len(p.items)) * driveUnit))
+}
+
+// drive is how much a track drives, 0 to 10. Loudness stands for it where it
+// was heard and not given: the quietest track, of loudness low, is 0 and the
+// loudest 10.
+func (it Item) drive(low, high float64) float64 {
+	switch {
+	case it.Wish.Drive != nil:
+		return *it.Wish.Drive
+	case it.Heard == nil || math.IsInf(it.Heard.Integrated, 0) || high <= low:
+		return middleDrive
+	}
+	return 10 * (it.Heard.Integrated - low) / (high - low)
 }
 
 // group numbers the artists, 1 and up, for the rule that keeps them apart; a
