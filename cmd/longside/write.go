@@ -16,11 +16,33 @@ type output struct {
 	data []byte
 }
 
-// writeAll writes all the files or none: every target is looked at first, then
+// filling is one file to write that is too large to hold: fill writes it.
+type filling struct {
+	path string
+	fill func(*os.File) error
+}
+
+// writeAll is fillAll for files that are held.
+func writeAll(files []output, mkdir, force bool) error {
+	return fillAll(fillings(files), mkdir, force)
+}
+
+func fillings(files []output) []filling {
+	var fs []filling
+	for _, f := range files {
+		fs = append(fs, filling{f.path, func(w *os.File) error {
+			_, err := w.Write(f.data)
+			return err
+		}})
+	}
+	return fs
+}
+
+// fillAll writes all the files or none: every target is looked at first, then
 // every file is written whole beside its place, and only then are they moved
 // there. An existing file is replaced only with force. Folders that do not
 // exist are made when mkdir is set, and taken away again if the writing fails.
-func writeAll(files []output, mkdir, force bool) (err error) {
+func fillAll(files []filling, mkdir, force bool) (err error) {
 	var made []string
 	defer func() {
 		if err != nil {
@@ -92,7 +114,7 @@ func makeFolders(dir string, made []string) ([]string, error) {
 
 // stage writes a file whole, under a hidden name in the folder of its target,
 // so that moving it there is one step of the file system.
-func stage(f output) (name string, err error) {
+func stage(f filling) (name string, err error) {
 	for i := 0; ; i++ {
 		name = filepath.Join(filepath.Dir(f.path), fmt.Sprintf(".longside-%d-%d", os.Getpid(), i))
 		// 0666 less the umask, like any file that the person makes.
@@ -103,7 +125,7 @@ func stage(f output) (name string, err error) {
 		if err != nil {
 			return "", err
 		}
-		_, err = w.Write(f.data)
+		err = f.fill(w)
 		if err == nil {
 			// Without this a crash just after the move could leave an empty file.
 			err = w.Sync()

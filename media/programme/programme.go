@@ -251,3 +251,12 @@ func (s *Span) name() string {
 }
 
 func ceilDiv(a, b int64) int64 { return (a + b - 1) / b }
+
+// Sounding is how many samples a channel have to be made: all but the silence.
+func (l *Layout) Sounding() int64 {
+	var n int64
+	for _, u := range l.units() {
+		n += u.to() - u.from()
+	}
+	return n
+}

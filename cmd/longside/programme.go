@@ -1,0 +1,381 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"longside/media"
+	"longside/media/decode"
+	"longside/media/programme"
+	"longside/planner"
+)
+
+// programmeFlags say what is made of a plan.
+type programmeFlags struct {
+	bitsAndRate
+	dir         string
+	trims       bool
+	tones       bool
+	zero        float64
+	toTheEnd    bool
+	autoReverse time.Duration
+	reverse     bool
+	playlists   bool
+	changed     bool
+	force       bool
+}
+
+const (
+	// gettingReady is the silence between the tones and pressing record.
+	gettingReady = 20 * time.Second
+	// beyondTheEnd is how much longer than its nominal length a tape is taken to
+	// be at the most: makers add one to two minutes a side (two posters and a hobby
+	// guide agree), and 1.5 % for the deck (DIN 45500).
+	beyondTheEnd = 2 * time.Minute
+	beyondShare  = 0.015
+)
+
+// checklistName is the file beside the sides.
+const checklistName = "before-you-play.txt"
+
+// newProgramme is the command that makes each side one file.
+func newProgramme(a *app) *cobra.Command {
+	f := programmeFlags{bitsAndRate: bitsAndRate{bits: 16, rate: "auto"}, zero: -12}
+	c := &cobra.Command{
+		Use:   "programme PLAN --out DIR",
+		Short: "Make each side of a plan one sound file to feed the deck from",
+		Long: `Make each side of a plan one WAV file, with the lead-in, the gaps, fades and
+trims in it, each track at its sample: start the file, press record, and let
+both run. PLAN is a plan.json, or the folder that holds it.
+
+The file's first sample is the moment of pressing record. A track that comes
+from no file is timed silence with a marker. Markers with the titles are in the
+file. Joined tracks meet to the sample; overlaps are cross-faded.`,
+		Example: `  longside programme crossing --out crossing/sound
+  longside programme crossing --out sound --trims --bits 24 --to-the-end`,
+		Args: onePlan,
+		RunE: func(c *cobra.Command, args []string) error {
+			if f.dir == "" {
+				return errors.New("where to? name a folder with --out")
+			}
+			f.reverse = c.Flags().Changed("auto-reverse")
+			p, err := loadPlan(args[0])
+			if err != nil {
+				return err
+			}
+			return a.makeProgramme(c.Context(), p, f)
+		},
+	}
+	fl := c.Flags()
+	fl.SortFlags = false
+	fl.StringVar(&f.dir, "out", "", "folder for the files")
+	fl.IntVar(&f.bits, "bits", f.bits, "16 or 24 bits a sample")
+	fl.StringVar(&f.rate, "rate", f.rate, "44100 or 48000 samples a second (auto: as most of the tracks have)")
+	fl.BoolVar(&f.trims, "trims", false, "bring the tracks to one loudness, as longside levels says")
+	fl.BoolVar(&f.tones, "tones", false, "tones for level and bias in front, and 20 s to get ready")
+	fl.Var(dBFSValue{&f.zero}, "zero", "level of a tone at 0 dB")
+	fl.BoolVar(&f.toTheEnd, "to-the-end", false, "silence to the very end of the tape, over what was on it before")
+	fl.Var(timeValue{&f.autoReverse, time.Second}, "auto-reverse", "both sides as one file, with this time for the deck to turn round")
+	fl.BoolVar(&f.playlists, "playlist", false, "a playlist a side instead, for those who play the files themselves")
+	fl.BoolVar(&f.changed, "changed", false, "go on though files changed since the plan was made")
+	fl.BoolVar(&f.force, "force", false, "replace files that exist")
+	c.RegisterFlagCompletionFunc("rate", cobra.FixedCompletions([]string{"auto", "44100", "48000"}, cobra.ShellCompDirectiveNoFileComp))
+	c.RegisterFlagCompletionFunc("bits", cobra.FixedCompletions([]string{"16", "24"}, cobra.ShellCompDirectiveNoFileComp))
+	return c
+}
+
+func (a *app) makeProgramme(ctx context.Context, p planner.Plan, f programmeFlags) error {
+	o, err := f.options()
+	if err != nil {
+		return err
+	}
+	if err := checkFiles(p, f.changed); err != nil {
+		return err
+	}
+	checklist := output{path: filepath.Join(f.dir, checklistName), data: []byte(checklistText(p, f))}
+	if f.playlists {
+		files, err := playlists(p, f.dir)
+		if err != nil {
+			return err
+		}
+		files = append(files, checklist)
+		if err := writeAll(files, true, f.force); err != nil {
+			return err
+		}
+		for _, w := range files {
+			fmt.Fprintln(a.out, w.path)
+		}
+		a.wrap("note:", 6, "a player makes no gaps of its own, and the plan's start times then hold only if you stop and start by the run sheet")
+		return nil
+	}
+	var trims [][][]float64
+	if f.trims {
+		if trims, err = a.trims(ctx, p); err != nil {
+			return err
+		}
+	}
+	if o.Rate == 0 {
+		if o.Rate, err = usualRate(p); err != nil {
+			return err
+		}
+	}
+	sounds, err := f.sides(ctx, p, trims, o)
+	if err != nil {
+		return err
+	}
+	notes, err := a.writeSounds(ctx, sounds, []output{checklist}, true, f.force, o)
+	if err != nil {
+		return err
+	}
+	for _, s := range sounds {
+		fmt.Fprintf(a.out, "%s  %s, %d bits, %d Hz\n", a.paint(strong, s.path), planner.Clock(s.layout.Length()), s.layout.Bits, s.layout.Rate)
+		for _, line := range listSpans(s.layout) {
+			fmt.Fprintln(a.out, clip(line, min(a.width, maxRow)))
+		}
+		notes = append(s.layout.Notes, notes...)
+	}
+	for _, n := range notes {
+		a.wrap(a.paint(care, "note:"), 6, plain(n))
+	}
+	if f.tones {
+		a.wrap(a.paint(danger, "caution:"), 9, programme.Caution)
+	}
+	if f.reverse {
+		a.wrap(a.paint(care, "caution:"), 9, "one file for both sides meets side B only as well as the tape's length and the deck's speed are known: time a side first (--tape-minutes and --deck-speed of longside plan), or make a file a side")
+	}
+	fmt.Fprintf(a.out, "%s  what to see to on the computer first\n", checklist.path)
+	return nil
+}
+
+// sides lays out the files of a plan.
+func (f programmeFlags) sides(ctx context.Context, p planner.Plan, trims [][][]float64, o programme.Options) ([]soundFile, error) {
+	var sounds []soundFile
+	for ti, t := range p.Tapes {
+		front := ""
+		if len(p.Tapes) > 1 {
+			front = fmt.Sprintf("tape%d-", ti+1)
+		}
+		lead, at := f.lead()
+		cues := lead
+		var end time.Duration
+		add := func(name, title string) error {
+			l, err := programme.Lay(ctx, cues, end, o)
+			if err != nil {
+				return err
+			}
+			text := programme.Text{Title: title, Comment: "The file's first sample is the moment of pressing record."}
+			if f.tones {
+				text.Comment = programme.Caution + " Press record at the marker."
+			}
+			sounds = append(sounds, soundFile{filepath.Join(f.dir, front+name+".wav"), l, text})
+			return nil
+		}
+		for si, s := range t.Sides {
+			var g []float64
+			if trims != nil {
+				g = trims[ti][si]
+			}
+			for _, c := range s.Cues(g) {
+				c.Start += at
+				cues = append(cues, c)
+			}
+			end = at + p.Terms.LeadInS.D() + s.UsedS.D()
+			if f.toTheEnd {
+				end = at + s.RunS.D() + beyondTheEnd + time.Duration(beyondShare*float64(s.RunS.D()))
+			}
+			if !f.reverse {
+				if err := add("side-"+s.Side, strings.TrimSpace(p.Title+", side "+s.Side)); err != nil {
+					return nil, err
+				}
+				cues, at = lead, leadLength(lead)
+				continue
+			}
+			// The deck turns round when the tape has run to its end.
+			at += s.RunS.D() + f.autoReverse
+		}
+		if f.reverse {
+			if err := add("both-sides", strings.TrimSpace(p.Title)); err != nil {
+				return nil, err
+			}
+		}
+	}
+	return sounds, nil
+}
+
+// lead is what stands before pressing record, and when that is.
+func (f programmeFlags) lead() ([]programme.Cue, time.Duration) {
+	if !f.tones {
+		return nil, 0
+	}
+	var cues []programme.Cue
+	for _, s := range programme.Tones(f.zero) {
+		if s.Name == "round" {
+			cues = s.Cues
+		}
+	}
+	n := len(cues)
+	ready := cues[n-1].Start + cues[n-1].Length + gettingReady
+	cues = append(cues, programme.Cue{Title: "press record here", Start: ready, Length: time.Millisecond})
+	return cues[:len(cues):len(cues)], ready
+}
+
+func leadLength(lead []programme.Cue) time.Duration {
+	if len(lead) == 0 {
+		return 0
+	}
+	return lead[len(lead)-1].Start
+}
+
+// trims are the gains for one loudness, by tape, side and track. What is not in
+// the plan is listened to.
+func (a *app) trims(ctx context.Context, p planner.Plan) ([][][]float64, error) {
+	var tracks []media.Track
+	for _, t := range p.Tapes {
+		for _, s := range t.Sides {
+			for _, tr := range s.Tracks {
+				tracks = append(tracks, media.Track{Path: tr.Path, Title: tr.Title, Length: tr.LengthS.D()})
+			}
+		}
+	}
+	heard, faults, err := a.listen(ctx, tracks, true)
+	if err != nil {
+		return nil, err
+	}
+	if len(faults) > 0 {
+		return nil, faultLines(faults, len(heard))
+	}
+	advice, _ := planner.AdviseLevels(results(heard), p.Terms.TapeType, 0)
+	next := 0
+	all := make([][][]float64, len(p.Tapes))
+	for ti, t := range p.Tapes {
+		all[ti] = make([][]float64, len(t.Sides))
+		for si, s := range t.Sides {
+			g := make([]float64, len(s.Tracks))
+			for i, tr := range s.Tracks {
+				if tr.Path != "" {
+					g[i] = advice.Trims[next].DB
+					next++
+				}
+			}
+			all[ti][si] = g
+		}
+	}
+	return all, nil
+}
+
+// checkFiles refuses files that are gone or not those that were planned with.
+func checkFiles(p planner.Plan, changedToo bool) error {
+	var faults []error
+	for _, t := range p.Tapes {
+		for _, s := range t.Sides {
+			for _, tr := range s.Tracks {
+				if tr.Path == "" {
+					continue
+				}
+				st, err := os.Stat(tr.Path)
+				switch {
+				case err != nil:
+					faults = append(faults, fmt.Errorf("%s: %w; put it back, or plan again", tr.Path, bare(err)))
+				case changedToo:
+				case tr.Size > 0 && st.Size() != tr.Size, tr.ModTime != nil && !st.ModTime().Truncate(time.Second).Equal(tr.ModTime.Truncate(time.Second)):
+					faults = append(faults, fmt.Errorf("%s: changed since the plan was made; plan again, or go on with --changed", tr.Path))
+				}
+			}
+		}
+	}
+	return errors.Join(faults...)
+}
+
+// usualRate is the rate that most of the sound has, of the two that are written:
+// then most of it needs no conversion.
+func usualRate(p planner.Plan) (int, error) {
+	share := map[bool]time.Duration{} // by whether 48000 suits it
+	for _, t := range p.Tapes {
+		for _, s := range t.Sides {
+			for _, tr := range s.Tracks {
+				if tr.Path == "" {
+					continue
+				}
+				info, err := decode.Look(tr.Path)
+				if err != nil {
+					return 0, fmt.Errorf("%s: %w", tr.Path, err)
+				}
+				share[48000%info.Rate == 0 || info.Rate%48000 == 0] += tr.LengthS.D()
+			}
+		}
+	}
+	if share[true] > share[false] {
+		return 48000, nil
+	}
+	return 44100, nil
+}
+
+// playlists is a playlist for each side.
+func playlists(p planner.Plan, dir string) ([]output, error) {
+	base, err := filepath.Abs(dir)
+	if err != nil {
+		return nil, err
+	}
+	var files []output
+	for ti, t := range p.Tapes {
+		for _, s := range t.Sides {
+			name := "side-" + s.Side + ".m3u8"
+			if len(p.Tapes) > 1 {
+				name = fmt.Sprintf("tape%d-%s", ti+1, name)
+			}
+			var b strings.Builder
+			b.WriteString("#EXTM3U\n")
+			for _, tr := range s.Tracks {
+				title := tr.Title
+				if tr.Artist != "" {
+					title = tr.Artist + " - " + title
+				}
+				if tr.Path == "" {
+					fmt.Fprintf(&b, "# %s from no file, at %s: %s\n", tr.LengthS, tr.StartS, plain(title))
+					continue
+				}
+				path := tr.Path
+				if rel, err := filepath.Rel(base, path); err == nil {
+					path = rel
+				}
+				fmt.Fprintf(&b, "#EXTINF:%d,%s\n%s\n", int(tr.LengthS.D().Round(time.Second)/time.Second), plain(title), filepath.ToSlash(path))
+			}
+			files = append(files, output{path: filepath.Join(dir, name), data: []byte(b.String())})
+		}
+	}
+	return files, nil
+}
+
+// checklistText is what to see to before a computer feeds a deck.
+func checklistText(p planner.Plan, f programmeFlags) string {
+	lines := []string{
+		"Before you play: " + p.Title,
+		"",
+		"[ ] Notifications, alarms and calls off (flight mode, if it stays off)",
+		"[ ] Sleep, screen saver and updates off for the length of the side; mains plugged in",
+		"[ ] Equaliser, sound enhancement and spatial sound off, in the player and in the system",
+		"[ ] The player's own gain off (levelling, normalising), and its cross-fade and gapless tricks",
+		"[ ] Every other program that can make a sound closed",
+		"[ ] Output volume where you set the record level with it; do not touch it afterwards",
+		"[ ] Output set to the rate of the file, where the system lets you",
+		"[ ] A trial of ten seconds: left is left, right is right, no hum, no clicks",
+		"[ ] Cassette wound fully back, tabs in, right side up, noise reduction as planned",
+	}
+	if f.playlists {
+		lines = append(lines, "[ ] Gaps: stop and start by the run sheet; the player makes none")
+	} else {
+		lines = append(lines, "[ ] Start the file, then press record at its first moment (or at the marker, after tones)")
+	}
+	if f.tones {
+		lines = append(lines, "", "CAUTION: "+programme.Caution)
+	}
+	lines = append(lines, "", "Copying music at home is a matter of the law where you live.")
+	return strings.Join(lines, "\n") + "\n"
+}
