@@ -248,7 +248,7 @@ before tones. Level: 400 Hz at 0 dB from the source, and what comes back off
 tape. Bias: 10 kHz at -20 dB (or -15) from the source, against that. If the
 level control came to its end, say what was still missing with --shortfall.`,
 		Example: `  longside shelf calibrate "Mole 1" --deck-name galley --level -0.5 --bias 0.3
-  longside shelf calibrate "Long one" --deck-name galley --level -5 --shortfall 3`,
+  longside shelf calibrate "Long one" --level -5 --shortfall 3`,
 		Args:              cobra.ExactArgs(1),
 		ValidArgsFunction: completeLabels,
 		RunE: func(c *cobra.Command, args []string) error {
