@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"sort"
 	"strings"
 
@@ -21,6 +22,9 @@ var audioNames = map[string]bool{
 	".flac": true, ".wav": true, ".wave": true, ".rf64": true, ".bw64": true,
 	".aif": true, ".aiff": true, ".aifc": true,
 	".ogg": true, ".oga": true, ".opus": true, ".m4a": true, ".m4b": true, ".aac": true,
+	// Sound that is not read here: told of, so that no track is missed in silence.
+	".wma": true, ".mka": true, ".ape": true, ".wv": true, ".tta": true, ".mpc": true, ".dsf": true, ".dff": true,
+	".caf": true, ".au": true, ".snd": true, ".ac3": true, ".dts": true, ".ra": true, ".amr": true, ".spx": true,
 }
 
 func isAudioName(name string) bool { return audioNames[strings.ToLower(filepath.Ext(name))] }
@@ -63,64 +67,85 @@ func expand(ctx context.Context, src string, o Options) ([]item, error) {
 }
 
 // expandFolder lists the audio files of a folder and of those in it, each folder
-// in natural order. A folder met before, through a link, is not read again.
+// in natural order. A link to a folder is followed once, and not at all when it
+// leads to where this source is read anyway: so links cannot go round.
 func expandFolder(ctx context.Context, root string) ([]item, error) {
-	var items []item
-	var seen []fs.FileInfo // the folders between the root and here
-	var walk func(dir string) error
-	walk = func(dir string) error {
-		if err := ctx.Err(); err != nil {
-			return fmt.Errorf("%q: stopped: %w", root, context.Cause(ctx))
-		}
-		st, err := os.Stat(dir)
-		if err != nil {
-			return fmt.Errorf("%q: %w", dir, plain(err))
-		}
-		for _, up := range seen {
-			if os.SameFile(up, st) {
-				return nil // a link back up
-			}
-		}
-		seen = append(seen, st)
-		defer func() { seen = seen[:len(seen)-1] }()
-		entries, err := os.ReadDir(dir)
-		if err != nil {
-			if dir == root {
-				return fmt.Errorf("%q: %w", dir, plain(err))
-			}
-			items = append(items, item{track: Track{Path: dir}, known: true, err: plain(err)})
-			return nil
-		}
-		sort.SliceStable(entries, func(i, j int) bool { return lessName(entries[i].Name(), entries[j].Name()) })
-		for _, e := range entries {
-			path := filepath.Join(dir, e.Name())
-			kind := e.Type()
-			if kind&fs.ModeSymlink != 0 {
-				if st, err := os.Stat(path); err == nil {
-					kind = st.Mode().Type()
-				}
-			}
-			switch {
-			case strings.HasPrefix(e.Name(), "."): // hidden: a system's own business
-			case kind.IsDir():
-				if err := walk(path); err != nil {
-					return err
-				}
-			case isAudioName(e.Name()):
-				items = append(items, item{track: Track{Path: path}, folder: dir})
-			}
-		}
-		return nil
+	top, err := filepath.EvalSymlinks(root)
+	if err != nil {
+		return nil, fmt.Errorf("%q: %w", root, plain(err))
 	}
-	return items, walk(root)
+	w := folderWalk{ctx: ctx, root: root, top: top, linked: map[string]bool{}}
+	err = w.folder(root)
+	return w.items, err
 }
 
-// lessName is the natural order of names, upper and lower case together.
-func lessName(a, b string) bool {
-	if c := natural.Compare(strings.ToLower(a), strings.ToLower(b)); c != 0 {
-		return c < 0
+type folderWalk struct {
+	ctx       context.Context
+	root, top string          // the source as given, and without links
+	linked    map[string]bool // folders that a link led to
+	items     []item
+}
+
+func (w *folderWalk) folder(dir string) error {
+	if w.ctx.Err() != nil {
+		return fmt.Errorf("%q: %w", w.root, stopped(w.ctx))
 	}
-	return a < b
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		if dir == w.root {
+			return fmt.Errorf("%q: %w", dir, plain(err))
+		}
+		w.items = append(w.items, item{track: Track{Path: dir}, known: true, err: plain(err)})
+		return nil
+	}
+	slices.SortStableFunc(entries, func(a, b fs.DirEntry) int { return compareNames(a.Name(), b.Name()) })
+	for _, e := range entries {
+		path := filepath.Join(dir, e.Name())
+		isDir := e.IsDir()
+		if e.Type()&fs.ModeSymlink != 0 {
+			if st, err := os.Stat(path); err == nil && st.IsDir() {
+				if !w.follow(path) {
+					continue
+				}
+				isDir = true
+			}
+		}
+		switch {
+		case strings.HasPrefix(e.Name(), "."): // hidden: a system's own business
+		case isDir:
+			if err := w.folder(path); err != nil {
+				return err
+			}
+		case isAudioName(e.Name()):
+			w.items = append(w.items, item{track: Track{Path: path}, folder: dir})
+		}
+	}
+	return nil
+}
+
+// follow tells whether a link to a folder is to be followed.
+func (w *folderWalk) follow(path string) bool {
+	to, err := filepath.EvalSymlinks(path)
+	if err != nil || w.linked[to] {
+		return false
+	}
+	within := func(dir, of string) bool {
+		rel, err := filepath.Rel(of, dir)
+		return err == nil && rel != ".." && !strings.HasPrefix(rel, ".."+string(filepath.Separator))
+	}
+	if within(to, w.top) || within(w.top, to) {
+		return false
+	}
+	w.linked[to] = true
+	return true
+}
+
+// compareNames is the natural order of names, upper and lower case together.
+func compareNames(a, b string) int {
+	if c := natural.Compare(strings.ToLower(a), strings.ToLower(b)); c != 0 {
+		return c
+	}
+	return strings.Compare(a, b)
 }
 
 // sortByTag orders the files of each folder by disc and track number; those

@@ -323,3 +323,25 @@ func sameTrack(a, b Track) bool {
 	return notes && timed && a.Path == b.Path && a.Title == b.Title && a.Artist == b.Artist && a.Length == b.Length &&
 		a.LengthFrom == b.LengthFrom && a.Samples == b.Samples && a.Number == b.Number && a.Size == b.Size && a.Format == b.Format && a.Channels == b.Channels
 }
+
+// Folders that all link to one another are read once each, not in every order.
+func TestLinksDoNotMultiply(t *testing.T) {
+	files := map[string][]byte{}
+	for i := range 12 {
+		files[string(rune('a'+i))+"/x.wav"] = wav(10)
+	}
+	outside := put(t, files)
+	dir := put(t, map[string][]byte{"here/y.wav": wav(10)})
+	for i := range 12 {
+		for j := range 12 {
+			os.Symlink(filepath.Join(outside, string(rune('a'+j))), filepath.Join(outside, string(rune('a'+i)), "to-"+string(rune('a'+j))))
+		}
+		if err := os.Symlink(filepath.Join(outside, string(rune('a'+i))), filepath.Join(dir, "out-"+string(rune('a'+i)))); err != nil {
+			t.Skip(err)
+		}
+	}
+	tracks, faults, err := Read(context.Background(), []string{dir}, Options{})
+	if err != nil || len(faults) > 0 || len(tracks) != 13 {
+		t.Errorf("%d tracks, %v, %v; want each of 13 once", len(tracks), faults, err)
+	}
+}

@@ -162,7 +162,7 @@ func moduleDir(t *testing.T, module string) string {
 func TestTagLibrarysOwnSamples(t *testing.T) {
 	dir := filepath.Join(moduleDir(t, "github.com/dhowden/tag"), "testdata", "with_tags")
 	tracks, faults, err := Read(context.Background(), []string{dir}, Options{})
-	if err != nil || len(faults) > 0 {
+	if err != nil || len(faults) != 1 || filepath.Base(faults[0].Path) != "sample.dsf" { // the one format that we do not read
 		t.Fatal(faults, err)
 	}
 	if len(tracks) < 8 {

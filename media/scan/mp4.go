@@ -133,10 +133,12 @@ func scanMP4(s *source, start int64, walk bool) (Info, error) {
 
 	units := t.units + m.fragments[t.id]
 	info.Frames = t.counted
+	whole := !m.fragmented
 	if walk || m.overrun || t.counted > 0 && !t.agrees(s) {
 		held, frames := t.walk(s)
 		info.From = Counted
 		if held < t.units {
+			whole = false
 			promised, have := clocks(scale(t.units), scale(held), info.Rate)
 			info.Notes = append(info.Notes, fmt.Sprintf("cut off: the header promises %s, the file holds %s", promised, have))
 		}
@@ -149,7 +151,7 @@ func scanMP4(s *source, start int64, walk bool) (Info, error) {
 		return info, fmt.Errorf("%w: an M4A file that states more sound than it has room for", ErrNotAudio)
 	}
 	info.Samples = scale(units)
-	if delay, padding, n, ok := parseSMPB(m.smpb); ok && n <= info.Samples && info.Samples-n <= delay+padding+8192 && info.From == Header {
+	if delay, padding, n, ok := parseSMPB(m.smpb); ok && n <= info.Samples && info.Samples-n <= delay+padding+8192 && whole {
 		info.Delay, info.Padding, info.Samples = delay, info.Samples-n-delay, n
 		info.Padding = max(0, info.Padding)
 	} else if t.mediaTime > 0 {

@@ -73,7 +73,7 @@ func scanMPEG(s *source, start, end int64, walk bool) (Info, error) {
 		info.Delay, info.Padding = x.delay, x.padding
 		// A stream that stops early, or runs on into another one, does not end
 		// where the padding was: the decoder's own delay is all that goes then.
-		if x.cutOff(end-first) || x.joined(end-first, w.frames) {
+		if x.cutOff(end-first, w.frames) || x.joined(end-first, w.frames) {
 			info.Padding = min(decoderDelay, info.Samples)
 		}
 		info.Samples = max(0, info.Samples-info.Delay-info.Padding)
@@ -260,17 +260,17 @@ func (w walked) notes(x xing, first, end int64, h mpegHeader) []string {
 	promised, held := clocks(x.frames*spf, w.frames*spf, h.rate)
 	switch {
 	case x.frames == 0 || x.frames == w.frames:
-	case x.cutOff(end - first):
+	case x.cutOff(end-first, w.frames):
 		notes = append(notes, fmt.Sprintf("cut off: the header promises %s, the file holds %s", promised, held))
 	case x.joined(end-first, w.frames):
 		notes = append(notes, fmt.Sprintf("more than one recording joined: the header speaks of %s, the file holds %s", promised, held))
-	case w.gaps == 0:
+	case w.gaps == 0 && x.frames-w.frames != 1: // some writers count the tag's own frame
 		notes = append(notes, fmt.Sprintf("the header is wrong: it states %s, the file holds %s", promised, held))
 	}
 	switch {
 	case w.gaps > 0:
 		notes = append(notes, fmt.Sprintf("damaged: %d bytes in %d places belong to no frame and are not counted", w.lost, w.gaps))
-	case w.cut && x.bytes <= end-first:
+	case w.cut && !x.cutOff(end-first, w.frames):
 		notes = append(notes, "the last frame is not whole and is not counted")
 	}
 	return notes

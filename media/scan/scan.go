@@ -179,12 +179,18 @@ func describeOther(s *source, err error) error {
 		{"%PDF", "a PDF document"}, {"\x89PNG", "a PNG picture"}, {"\xff\xd8\xff", "a JPEG picture"},
 		{"GIF8", "a GIF picture"}, {"PK\x03\x04", "a ZIP archive"}, {"\x7fELF", "a program"},
 		{"\x1f\x8b", "a gzip archive"}, {"<!DOCTYPE", "a web page"}, {"<html", "a web page"},
-		{"MThd", "a MIDI file (notes, no sound)"}, {"MAC ", "lossless audio of a kind that is not read here (MAC)"},
-		{"wvpk", "lossless audio of a kind that is not read here (wvpk)"}, {"0&\xb2u", "an ASF container, which is not read here"},
-		{"\x1aE\xdf\xa3", "a Matroska or WebM container, which is not read here"},
+		{"MThd", "a MIDI file: notes, no sound"},
 	} {
 		if bytes.HasPrefix(head, []byte(k.prefix)) {
 			return fmt.Errorf("%w: it is %s", ErrNotAudio, k.name)
+		}
+	}
+	for _, k := range []struct{ prefix, name string }{
+		{"0&\xb2u", "ASF"}, {"\x1aE\xdf\xa3", "Matroska or WebM"}, {"MAC ", "MAC"}, {"wvpk", "wvpk"}, {"TTA1", "TTA"}, {"MPCK", "MPCK"}, {"MP+", "MP+"},
+		{"DSD ", "DSF"}, {"FRM8", "DSDIFF"}, {"caff", "CAF"}, {".snd", "AU"}, {"\x0b\x77", "AC-3"}, {"\x7f\xfe\x80\x01", "DTS"}, {".RMF", "RMF"}, {"#!AMR", "AMR"},
+	} {
+		if bytes.HasPrefix(head, []byte(k.prefix)) {
+			return fmt.Errorf("%w: %s is not read here: convert it to FLAC first", ErrNotAudio, k.name)
 		}
 	}
 	if looksLikeText(head) {

@@ -94,9 +94,12 @@ func (x xing) trusted(s *source, first, end int64, h mpegHeader) bool {
 	return endsWithFrame(s, first, end, h)
 }
 
-// cutOff tells whether the stream was longer when this frame was written. bytes
-// is what there is of it now.
-func (x xing) cutOff(bytes int64) bool { return x.bytes > bytes }
+// cutOff tells whether the stream was longer when this frame was written: bytes
+// and frames are what there is of it now. Some writers count their tags among
+// the bytes, so that these alone prove nothing.
+func (x xing) cutOff(bytes, frames int64) bool {
+	return x.bytes > bytes && (x.frames == 0 || frames < x.frames)
+}
 
 // joined tells whether another stream follows the one that this frame speaks of.
 func (x xing) joined(bytes, frames int64) bool {
