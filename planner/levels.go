@@ -192,9 +192,15 @@ func (p Plan) WithLevels(levels Levels) Plan {
 		}
 	}
 	p.Warnings = slices.Clone(p.Warnings)
+	var types []string // whose meter peaks were given
 	for ti, t := range p.Tapes {
+		typ := p.typeOf(t)
+		if !slices.Contains(types, typ) {
+			types = append(types, typ)
+			p.Warnings = append(p.Warnings, Warning{About: "meter", Severity: Remark, Says: meterWords(MeterPeaks(typ, zero), typ)})
+		}
 		for _, s := range t.Sides {
-			for _, w := range levelWarnings(s, levels, p.typeOf(t), zero) {
+			for _, w := range levelWarnings(s, levels, typ, zero) {
 				w.Tape, w.Side = ti+1, s.Side
 				p.Warnings = append(p.Warnings, w)
 			}
@@ -231,8 +237,7 @@ func levelWarnings(s Side, levels Levels, tapeType string, zero int) (ws []Warni
 	}
 	t := tracks[a.SetOn]
 	at := t.StartS + Seconds(a.SetAt) - t.FromS
-	says := fmt.Sprintf("set the record level on %s from %s of the track (%s of the side), the loudest place: %s",
-		quote(t.Title), Clock(a.SetAt), at, meterWords(a.Meters, tapeType))
+	says := fmt.Sprintf("set the record level on %s, loudest at %s of the track (%s of the side)", quote(t.Title), Clock(a.SetAt), at)
 	if a.SpreadLU > evenEnough {
 		says += fmt.Sprintf("; the tracks differ by %.0f LU, the trims bring them nearer", a.SpreadLU)
 	}
@@ -263,5 +268,5 @@ func meterWords(meters []MeterPeak, tapeType string) string {
 		}
 		parts = append(parts, fmt.Sprintf("%s dB where its 0 is %d nWb/m", span, m.ZeroNWb))
 	}
-	return fmt.Sprintf("peaks on the meter of about %s (typical for %s)", strings.Join(parts, ", "), typeWords(tapeType))
+	return fmt.Sprintf("let peaks on the meter reach about %s: typical for %s, and your deck's manual goes before it", strings.Join(parts, ", "), typeWords(tapeType))
 }

@@ -29,11 +29,10 @@ Exit status: 0 it fits, 1 it does not, 2 something was wrong.`,
 			if err != nil {
 				return err
 			}
-			p, err := planner.Make(c.Context(), r)
+			p, err := planned(c.Context(), r)
 			if err != nil {
 				return err
 			}
-			p.Suggestions = planner.Suggest(c.Context(), r, p)
 			if asJSON {
 				err = a.printJSON(p)
 			} else {

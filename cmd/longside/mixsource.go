@@ -58,7 +58,7 @@ func (a *app) items(ctx context.Context, sources []string, f *requestFlags, r *p
 	var faults []media.Fault
 	if len(read) > 0 {
 		var err error
-		if tracks, faults, err = a.read(ctx, read, f); err != nil {
+		if tracks, faults, err = a.readTracks(ctx, read, f.readOptions(), !f.fresh); err != nil {
 			return nil, err
 		}
 	}

@@ -75,11 +75,10 @@ best part that does.`,
 			if err != nil {
 				return err
 			}
-			p, err := planner.Make(c.Context(), r)
+			p, err := planned(c.Context(), r)
 			if err != nil {
 				return err
 			}
-			p.Suggestions = planner.Suggest(c.Context(), r, p)
 			if err := a.deliver(c.Context(), p, w); err != nil || !f.shelf.use {
 				return err
 			}

@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"longside/media"
+	"longside/media/meter"
 	"longside/planner"
 	"longside/planner/tape"
 )
@@ -26,6 +27,9 @@ type requestFlags struct {
 	timed   time.Duration
 	deck    string
 	count   bool
+	fresh   bool
+	levels  bool
+	stored  tape.Stored
 	skipBad bool
 	byTag   string
 }
@@ -75,6 +79,15 @@ func (f *requestFlags) add(c *cobra.Command) *sections {
 	fl = s.under("Reading")
 	fl.Var(oneOf(&f.byTag, "name", "tag"), "by", "order of the tracks in a folder")
 	fl.BoolVar(&f.count, "count", false, "decode every file and compare with its header (slow)")
+	fl.BoolVar(&f.levels, "levels", false, "listen to every track first: levels, trims and echo places for the run sheet, and drive by loudness")
+	fl.Var(among("rewound", "rewound|played", func(s string) error {
+		f.stored = map[string]tape.Stored{"rewound": tape.Rewound, "played": tape.Played}[s]
+		if s != "rewound" && s != "played" {
+			return errors.New("write rewound or played")
+		}
+		return nil
+	}), "stored", "how the tape will be put away, for the echo places of --levels")
+	fl.BoolVar(&f.fresh, "no-cache", false, "read every file anew, and keep nothing of it")
 	fl.BoolVar(&f.skipBad, "skip-bad", false, "go on without files that cannot be read")
 	return s
 }
@@ -126,22 +139,57 @@ func (a *app) request(c *cobra.Command, f *requestFlags, sources []string) (plan
 			return r, err
 		}
 	}
-	var lines []error
-	for _, b := range faults {
-		if f.skipBad {
+	if f.skipBad {
+		for _, b := range faults {
 			r.Mix.Skipped = append(r.Mix.Skipped, planner.Skipped{Path: b.Path, Why: b.Err.Error()})
-			continue
 		}
-		lines = append(lines, fmt.Errorf("%s: %w", b.Path, b.Err))
-	}
-	if len(lines) > 0 {
-		lines = append(lines, fmt.Errorf("%d of %d files cannot be read: mend or remove them, or go on without them with --skip-bad", len(lines), len(lines)+len(r.Mix.Items)))
-		return r, errors.Join(lines...)
+	} else if err := faultLines(faults, len(r.Mix.Items)); err != nil {
+		return r, err
 	}
 	if len(r.Mix.Items) == 0 {
 		return r, fmt.Errorf("%s: no file in it can be read, so there is nothing to plan", strings.Join(sources, ", "))
 	}
-	return r, f.wishes.set(&r)
+	if err := f.wishes.set(&r); err != nil || !f.levels {
+		return r, err
+	}
+	return r, a.hear(c.Context(), f, &r)
+}
+
+// hear listens to the tracks and puts what the meter found on the items. A file
+// that can be timed but not decoded is planned without its level, and said so.
+func (a *app) hear(ctx context.Context, f *requestFlags, r *planner.Request) error {
+	var tracks []media.Track
+	for _, it := range r.Mix.Items {
+		tracks = append(tracks, it.Track)
+	}
+	heard, deaf, err := a.listen(ctx, tracks, !f.fresh)
+	if err != nil {
+		return err
+	}
+	for _, d := range deaf {
+		fmt.Fprintf(a.err, "longside: %s: planned without its level: %s\n", plain(d.Path), plain(d.Err.Error()))
+	}
+	found := map[string]meter.Result{}
+	for _, h := range heard {
+		found[h.Path] = h.Result
+	}
+	for i := range r.Mix.Items {
+		if m, ok := found[r.Mix.Items[i].Path]; ok {
+			r.Mix.Items[i].Heard = &m
+		}
+	}
+	r.Stored = f.stored
+	return nil
+}
+
+// planned makes the plan of a request, with what would help.
+func planned(ctx context.Context, r planner.Request) (planner.Plan, error) {
+	p, err := planner.Make(ctx, r)
+	if err != nil {
+		return p, err
+	}
+	p.Suggestions = planner.Suggest(ctx, r, p)
+	return p, nil
 }
 
 // setDeck reads the deck's profile, if there is one; a flag that says the same goes before it.
@@ -210,13 +258,13 @@ func (f *requestFlags) chooseTapes(r *planner.Request) error {
 	return nil
 }
 
-// read reads the sources with a progress line.
-func (a *app) read(ctx context.Context, sources []string, f *requestFlags) ([]media.Track, []media.Fault, error) {
+// readOptions are the flags as media takes them.
+func (f *requestFlags) readOptions() media.Options {
 	o := media.Options{Count: f.count}
 	if f.byTag == "tag" {
 		o.By = media.ByTag
 	}
-	return a.readTracks(ctx, sources, o, true)
+	return o
 }
 
 // titleOf names a tape that the person gave no name: by the album when all

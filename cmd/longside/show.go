@@ -33,11 +33,11 @@ func (a *app) showSides(p planner.Plan, withTracks bool) {
 		}
 		if len(t.Sides) > 0 {
 			s := t.Sides[0]
-			line := fmt.Sprintf("%s at the short limit, %s nominal", s.ShortS, s.NominalS)
+			line := fmt.Sprintf("%s short, %s nominal", s.ShortS, s.NominalS)
 			if s.MeasuredS > 0 {
-				line += fmt.Sprintf(", %s as measured", s.MeasuredS)
+				line += fmt.Sprintf(", %s measured", s.MeasuredS)
 			}
-			a.wrap(a.paint(faint, "a side holds"), 13, fmt.Sprintf("%s; planned to the %s limit", line, p.Terms.Limit))
+			a.wrap(a.paint(faint, "a side's limits:"), 17, fmt.Sprintf("%s; planned to the %s one", line, p.Terms.Limit))
 		}
 	}
 }
