@@ -48,6 +48,11 @@ func (w *planWriting) check() error {
 	if w.out == "" {
 		return errors.New("where to? name a folder to write into with --out")
 	}
+	for _, name := range []string{planName, cardName, sheetName, sheetTxtName} {
+		if err := vacant(filepath.Join(w.out, name), w.force); err != nil {
+			return err
+		}
+	}
 	return nil
 }
 

@@ -64,14 +64,8 @@ func fillAll(files []filling, mkdir, force bool) (err error) {
 		} else if !st.IsDir() {
 			return fmt.Errorf("%s: not a folder; choose another place to write to", dir)
 		}
-		switch st, err := os.Lstat(f.path); {
-		case errors.Is(err, fs.ErrNotExist):
-		case err != nil:
-			return fmt.Errorf("%s: cannot be written to: %w", f.path, bare(err))
-		case st.IsDir():
-			return fmt.Errorf("%s: is a folder; give the name of a file", f.path)
-		case !force:
-			return fmt.Errorf("%s: exists already; --force replaces it", f.path)
+		if err := vacant(f.path, force); err != nil {
+			return err
 		}
 	}
 	var staged []string
@@ -93,6 +87,21 @@ func fillAll(files []filling, mkdir, force bool) (err error) {
 		if err := atomic.ReplaceFile(staged[i], f.path); err != nil {
 			return fmt.Errorf("%s: cannot be written: %w", f.path, bare(err))
 		}
+	}
+	return nil
+}
+
+// vacant says whether a file may be written in this place. Commands that work
+// long ask before they begin.
+func vacant(path string, force bool) error {
+	switch st, err := os.Lstat(path); {
+	case errors.Is(err, fs.ErrNotExist):
+	case err != nil:
+		return fmt.Errorf("%s: cannot be written to: %w", path, bare(err))
+	case st.IsDir():
+		return fmt.Errorf("%s: is a folder; give the name of a file", path)
+	case !force:
+		return fmt.Errorf("%s: exists already; --force replaces it", path)
 	}
 	return nil
 }
