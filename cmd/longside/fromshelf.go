@@ -16,15 +16,17 @@ import (
 
 // shelfFlags are those of a plan that takes its tapes from the shelf.
 type shelfFlags struct {
-	use   bool
-	trust string
-	reuse bool
+	use        bool
+	trust      string
+	conditions []string
+	reuse      bool
 }
 
 func (f *shelfFlags) add(fl *pflag.FlagSet) {
 	f.trust = "good"
 	fl.BoolVar(&f.use, "shelf", false, "take tapes from the shelf (longside shelf); --tape then says which lengths will do, and plan books them")
 	fl.Var(oneOf(&f.trust, "good", "fair", "careful"), "trust", "how far a tape of the shelf must be trusted at the least")
+	fl.StringSliceVar(&f.conditions, "condition", nil, "`CONDITION` of a tape of the shelf that will do, as sealed,used (default: any but worn)")
 	fl.BoolVar(&f.reuse, "reuse", false, "tapes of the shelf with a recording on them may be used again")
 	fl.String("shelf-file", "", "the shelf's `FILE` (default: shelf.toml in your data folder)")
 }
@@ -38,11 +40,22 @@ func (f *shelfFlags) choose(store shelf.Store, names []string, r *planner.Reques
 	}
 	w := shelf.Want{Names: names, Year: year, Reuse: f.reuse, For: r.Mix.Title}
 	w.AtMost = map[string]tape.Likely{"good": tape.Unlikely, "fair": tape.Possible, "careful": tape.Probable}[f.trust]
+	for _, c := range f.conditions {
+		switch k := tape.Condition(strings.ToLower(strings.TrimSpace(c))); k {
+		case tape.Sealed, tape.Used, tape.Worn:
+			w.Conditions = append(w.Conditions, k)
+		default:
+			return fmt.Errorf("--condition %s: write sealed, used or worn", c)
+		}
+	}
 	if r.TapeType != "" {
 		w.Types = []string{r.TapeType}
 	}
 	if r.Deck != nil {
 		w.Deck = *r.Deck
+	}
+	if r.DeckLimit.Known {
+		w.Deck.LongestTape = r.DeckLimit.Name
 	}
 	offers, refused := s.Pick(w)
 	for i, o := range offers {
