@@ -73,7 +73,8 @@ type Span struct {
 	Cue
 	From, To int64 // samples a channel: first, and first after it
 
-	rate     int   // of its source; 0: none
+	rate     int   // of its source
+	mono     bool  // its source has one channel
 	skip     int64 // source frames left out in front
 	source   int64 // source frames heard
 	fadeIn   int64 // source frames that fade in, of an overlap
@@ -173,7 +174,7 @@ func (l *Layout) span(c Cue) (s Span, err error) {
 	if err != nil {
 		return s, err
 	}
-	s.rate = info.Rate
+	s.rate, s.mono = info.Rate, info.Channels == 1
 	s.skip = min(frames(c.Skip, info.Rate), info.Samples)
 	s.source = info.Samples - s.skip
 	if c.Length > 0 {

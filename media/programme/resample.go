@@ -20,23 +20,29 @@ const (
 	mostPhases = 1024
 )
 
-// resampler turns a stereo stream of one rate into another.
+// resampler turns a stereo stream of one rate into another. Of a stream that is
+// known to be mono it reckons one channel and gives it twice.
 type resampler struct {
+	mono     bool
 	up, down int64 // output and input steps, in lowest terms
 	half     int   // input samples on each side of an output sample
 	phases   int
 	table    [][]float64 // phase, then taps; one phase more than phases, for reading between
 	between  bool
 
-	buf   []float64 // stereo input, buf[0] being frame start
+	width int       // values a frame in buf
+	buf   []float64 // input, buf[0] being frame start
 	start int64     // frame number of buf[0]
 	in    int64     // frames fed
 	out   int64     // frames given
 }
 
-func newResampler(from, to int) *resampler {
+func newResampler(from, to int, mono bool) *resampler {
 	g := gcd(int64(from), int64(to))
-	r := &resampler{up: int64(to) / g, down: int64(from) / g}
+	r := &resampler{up: int64(to) / g, down: int64(from) / g, mono: mono, width: 2}
+	if mono {
+		r.width = 1
+	}
 	// In input samples: at a lower output rate the sinc is wider.
 	scale := 1.0
 	if to < from {
@@ -61,7 +67,7 @@ func newResampler(from, to int) *resampler {
 		r.table = append(r.table, taps)
 	}
 	// Half a filter of silence stands before the first sample.
-	r.buf = make([]float64, 2*(r.half-1))
+	r.buf = make([]float64, r.width*(r.half-1))
 	r.start = -int64(r.half - 1)
 	return r
 }
@@ -100,47 +106,80 @@ func bessel0(x float64) float64 {
 
 // feed adds input frames.
 func (r *resampler) feed(stereo []float64) {
-	r.buf = append(r.buf, stereo...)
+	if r.mono {
+		for i := 0; i < len(stereo); i += 2 {
+			r.buf = append(r.buf, stereo[i])
+		}
+	} else {
+		r.buf = append(r.buf, stereo...)
+	}
 	r.in += int64(len(stereo) / 2)
 }
 
 // drain says that the input is over: silence follows it.
 func (r *resampler) drain() {
-	r.buf = append(r.buf, make([]float64, 2*(r.half+1))...)
+	r.buf = append(r.buf, make([]float64, r.width*(r.half+1))...)
 }
 
 // read gives as many output frames as the input so far allows, at most out holds.
 func (r *resampler) read(out []float64) int {
 	n := 0
-	have := r.start + int64(len(r.buf)/2)
+	have := r.start + int64(len(r.buf)/r.width)
 	for ; n < len(out)/2; n++ {
 		at := r.out * r.down
 		i, rest := at/r.up, at%r.up
 		if i+int64(r.half) >= have {
 			break
 		}
-		x := r.buf[2*(i-int64(r.half)+1-r.start):][:4*r.half]
+		w := int64(r.width)
+		x := r.buf[w*(i-int64(r.half)+1-r.start):][:2*r.half*r.width]
 		var left, right float64
 		if r.between {
 			p := float64(rest) / float64(r.up) * float64(r.phases)
 			k := int(p)
-			w := p - float64(k)
-			l0, r0 := dot(r.table[k], x)
-			l1, r1 := dot(r.table[k+1], x)
-			left, right = l0+w*(l1-l0), r0+w*(r1-r0)
+			part := p - float64(k)
+			l0, r0 := r.dot(r.table[k], x)
+			l1, r1 := r.dot(r.table[k+1], x)
+			left, right = l0+part*(l1-l0), r0+part*(r1-r0)
 		} else {
-			left, right = dot(r.table[rest], x)
+			left, right = r.dot(r.table[rest], x)
 		}
 		out[2*n], out[2*n+1] = left, right
 		r.out++
 	}
 	// Drop what no later output needs.
 	if first := r.out*r.down/r.up - int64(r.half) + 1; first > r.start {
-		drop := min(first-r.start, int64(len(r.buf)/2))
-		r.buf = r.buf[:copy(r.buf, r.buf[2*drop:])]
+		drop := min(first-r.start, int64(len(r.buf)/r.width))
+		r.buf = r.buf[:copy(r.buf, r.buf[drop*int64(r.width):])]
 		r.start += drop
 	}
 	return n
+}
+
+func (r *resampler) dot(taps, x []float64) (left, right float64) {
+	if r.mono {
+		left = dotMono(taps, x)
+		return left, left
+	}
+	return dot(taps, x)
+}
+
+// dotMono weighs single values, as dot does frames.
+func dotMono(taps, x []float64) float64 {
+	var s0, s1, s2, s3 float64
+	x = x[:len(taps)]
+	for len(taps) >= 4 && len(x) >= 4 {
+		t, v := (*[4]float64)(taps), (*[4]float64)(x)
+		s0 += t[0] * v[0]
+		s1 += t[1] * v[1]
+		s2 += t[2] * v[2]
+		s3 += t[3] * v[3]
+		taps, x = taps[4:], x[4:]
+	}
+	for i, t := range taps {
+		s0 += t * x[i]
+	}
+	return (s0 + s1) + (s2 + s3)
 }
 
 // dot weighs stereo frames by taps, an even number of them. Four sums a channel

@@ -12,7 +12,7 @@ import (
 
 // convertAll runs a whole stereo signal through a resampler in odd pieces.
 func convertAll(from, to int, x []float64) []float64 {
-	r := newResampler(from, to)
+	r := newResampler(from, to, false)
 	var out []float64
 	buf := make([]float64, 2*777)
 	take := func() {
@@ -33,6 +33,27 @@ func convertAll(from, to int, x []float64) []float64 {
 	r.drain()
 	take()
 	return out
+}
+
+// Mono is the left channel of stereo, twice.
+func TestMonoIsTheSame(t *testing.T) {
+	x := make([]float64, 2*5000)
+	for i := range x {
+		x[i] = math.Sin(float64(i/2) * 0.1)
+	}
+	a, b := newResampler(32000, 44100, false), newResampler(32000, 44100, true)
+	a.feed(x)
+	b.feed(x)
+	y, z := make([]float64, 2*6000), make([]float64, 2*6000)
+	n, m := a.read(y), b.read(z)
+	if n != m || n < 6000 {
+		t.Fatalf("%d and %d frames", n, m)
+	}
+	for i := range y {
+		if math.Abs(y[i]-z[i]) > 1e-15 {
+			t.Fatalf("value %d: %v and %v", i, y[i], z[i])
+		}
+	}
 }
 
 func tone(rate int, hz, seconds float64) []float64 {

@@ -45,7 +45,11 @@ func (v *voice) join(s Span) {
 // them as they are. At the end of the voice it gives 0.
 func (v *voice) read(ctx context.Context, out []float64) (n int, exact bool, err error) {
 	if v.rs == nil && v.spans[0].rate != v.rate {
-		v.rs = newResampler(v.spans[0].rate, v.rate)
+		mono := true
+		for _, s := range v.spans {
+			mono = mono && s.mono
+		}
+		v.rs = newResampler(v.spans[0].rate, v.rate, mono)
 	}
 	if v.rs == nil {
 		return v.source(ctx, out)
