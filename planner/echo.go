@@ -18,18 +18,18 @@ type Levels func(Track) (meter.Result, bool)
 // Echo is a place on a side where print-through may be heard: a loud passage
 // faintly, one turn of the stored pack away, in a quiet one.
 type Echo struct {
-	Tape   int     // from 0
-	Side   string  // A or B
-	Track  string  // title of the track with the loud passage
-	LoudS  Seconds // where that is, from pressing record
-	AtS    Seconds // where it may be heard
-	DelayS Seconds // how far apart the two are
-	Before bool    // it is heard before the loud passage
+	Tape   int     `json:"tape"`    // from 1
+	Side   string  `json:"side"`    // A or B
+	Track  string  `json:"track"`   // title of the track with the loud passage
+	LoudS  Seconds `json:"loud_s"`  // where that is, from pressing record
+	AtS    Seconds `json:"at_s"`    // where it may be heard
+	DelayS Seconds `json:"delay_s"` // how far apart the two are
+	Before bool    `json:"before"`  // it is heard before the loud passage
 	// RiseLU is how far the loud passage stands above the quiet one. How strong
 	// the print itself is, no published figure says.
-	RiseLU float64
+	RiseLU float64 `json:"rise_lu"`
 	// Stronger marks the direction in which print is held to be stronger; see tape.Echo.
-	Stronger bool
+	Stronger bool `json:"stronger_direction"`
 }
 
 // Echoes finds the places of a plan where print-through may be heard, in the
@@ -44,7 +44,7 @@ func Echoes(p Plan, levels Levels, stored tape.Stored) []Echo {
 			found := append(e.inGaps(s), e.inTracks(s)...)
 			slices.SortStableFunc(found, func(a, b Echo) int { return cmp.Compare(a.AtS, b.AtS) })
 			for _, f := range found {
-				f.Tape, f.Side = ti, s.Side
+				f.Tape, f.Side, f.RiseLU = ti+1, s.Side, math.Round(10*f.RiseLU)/10
 				all = append(all, f)
 			}
 		}
@@ -174,16 +174,15 @@ func trackAt(s Side, at Seconds) string {
 // namedEchoes is how many places of a side a warning names.
 const namedEchoes = 3
 
-// EchoWarnings is one note a side: where print-through may be heard, the
-// greatest contrasts by name.
-func EchoWarnings(p Plan, levels Levels, stored tape.Stored) []Warning {
+// EchoWarnings is one note a side of the places found: the greatest contrasts
+// by name, the rest by their number.
+func EchoWarnings(p Plan, all []Echo, stored tape.Stored) []Warning {
 	var ws []Warning
-	all := Echoes(p, levels, stored)
 	for ti, t := range p.Tapes {
 		for _, s := range t.Sides {
 			var here []Echo
 			for _, e := range all {
-				if e.Tape == ti && e.Side == s.Side {
+				if e.Tape == ti+1 && e.Side == s.Side {
 					here = append(here, e)
 				}
 			}

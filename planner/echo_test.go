@@ -105,7 +105,7 @@ func TestEchoesInTracks(t *testing.T) {
 }
 
 func TestEchoWarnings(t *testing.T) {
-	ws := EchoWarnings(twoSongs(), loudEnds, tape.Rewound)
+	ws := EchoWarnings(twoSongs(), Echoes(twoSongs(), loudEnds, tape.Rewound), tape.Rewound)
 	if len(ws) != 2 {
 		t.Fatalf("%d warnings, want one a side: %+v", len(ws), ws)
 	}
@@ -116,8 +116,8 @@ func TestEchoWarnings(t *testing.T) {
 		t.Errorf("%+v", ws[0])
 	}
 	// Nothing known, nothing said; and a decibel figure is never made up.
-	if ws := EchoWarnings(twoSongs(), func(Track) (meter.Result, bool) { return meter.Result{}, false }, tape.Rewound); len(ws) > 0 {
-		t.Errorf("%+v", ws)
+	if none := Echoes(twoSongs(), func(Track) (meter.Result, bool) { return meter.Result{}, false }, tape.Rewound); len(none) > 0 {
+		t.Errorf("%+v", none)
 	}
 	if strings.Contains(ws[0].Says, "dB") {
 		t.Errorf("%q names a level", ws[0].Says)

@@ -23,7 +23,8 @@ func (r *Request) withLevels(p Plan) Plan {
 		return m, ok && t.Path != ""
 	}
 	p = p.WithLevels(levels)
-	p.Warnings = append(p.Warnings, EchoWarnings(p, levels, r.Stored)...)
+	p.Echoes = Echoes(p, levels, r.Stored)
+	p.Warnings = append(p.Warnings, EchoWarnings(p, p.Echoes, r.Stored)...)
 	return p
 }
 

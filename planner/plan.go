@@ -67,6 +67,7 @@ type Plan struct {
 	LeftOut  []Track   `json:"left_out"`
 	Skipped  []Skipped `json:"skipped,omitempty"` // files that could not be read (--skip-bad)
 	Warnings []Warning `json:"warnings"`
+	Echoes   []Echo    `json:"echoes,omitempty"` // where print-through may be heard (--levels)
 	// Suggestions say what would help; each was solved before it was written.
 	Suggestions []Suggestion `json:"suggestions,omitempty"`
 
