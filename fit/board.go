@@ -479,7 +479,7 @@ func (b *board) improve(steps int64, goal func() bool) bool {
 		}
 		if b.step(x, y, spares) {
 			idle = 0
-		} else if idle++; idle > 60*m+2000 {
+		} else if idle++; idle > 10*m+1500 {
 			break
 		}
 		b.e.spend(10)

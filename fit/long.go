@@ -76,6 +76,7 @@ func (p *Problem) chooseTapes(e *effort, pieces []int) (b *board, all bool, atLe
 	}
 	top := min(max(1, p.MaxTapes), len(p.Pieces))
 	roomy := p.roomiest(top)
+	packed := false
 	for tapes := 1; tapes <= len(roomy); tapes++ {
 		if p.holds(roomy[:tapes], gap) < need {
 			continue
@@ -86,6 +87,23 @@ func (p *Problem) chooseTapes(e *effort, pieces []int) (b *board, all bool, atLe
 		for _, kinds := range p.mixes(tapes, need, gap) {
 			x := newBoard(e, p, kinds)
 			x.fill(pieces)
+			if len(x.out) > 0 && !packed && x.alike() {
+				packed = true
+				x.sets = nil
+				if bins, least := x.pack(pieces); len(bins) > 0 {
+					per := len(p.Kinds[kinds[0]].Sides)
+					if len(p.Kinds) == 1 {
+						atLeast = max(atLeast, (least+per-1)/per)
+					}
+					if n := (len(bins) + per - 1) / per; n <= len(roomy) {
+						x = newBoard(e, p, slices.Repeat([]int{kinds[0]}, n))
+						x.lay(bins)
+						return x, true, atLeast
+					}
+				}
+				x.sets = make([][]int, len(x.sides))
+				x.fill(pieces)
+			}
 			if len(x.out) > 0 {
 				x.improve(min(e.left/4, 400_000), func() bool { return len(x.out) == 0 })
 			}
@@ -106,6 +124,51 @@ func (p *Problem) chooseTapes(e *effort, pieces []int) (b *board, all bool, atLe
 	b = newBoard(e, p, roomy)
 	b.fill(pieces)
 	return b, len(b.out) == 0, atLeast
+}
+
+// alike tells whether this is plain bin packing: sides of one length, the same
+// gaps, and no rules.
+func (b *board) alike() bool {
+	for _, side := range b.sides {
+		if side.Capacity != b.sides[0].Capacity {
+			return false
+		}
+	}
+	for _, q := range b.p.Pieces {
+		if q.Side > 0 || q.Length > b.sides[0].Capacity || int64(q.Length)+b.gap < 1 {
+			return false
+		}
+	}
+	for _, k := range b.p.Kinds {
+		if k.Stock > 0 {
+			return false
+		}
+	}
+	return b.even && !b.rules && len(b.p.Kinds) == 1
+}
+
+// pack is bin packing of the pieces, each counted with its gap.
+func (b *board) pack(pieces []int) ([][]int, int) {
+	sizes := make([]int64, len(pieces))
+	for k, i := range pieces {
+		sizes[k] = b.size(i) + b.gap
+	}
+	bins, least := fewestBins(b.e, sizes, int64(b.sides[0].Capacity)+b.gap)
+	for _, bin := range bins {
+		for k := range bin {
+			bin[k] = pieces[bin[k]]
+		}
+		slices.Sort(bin)
+	}
+	return bins, least
+}
+
+// lay puts bins on the sides.
+func (b *board) lay(bins [][]int) {
+	for s, bin := range bins {
+		b.sets[s] = bin
+	}
+	b.out = nil
 }
 
 // roomiest is up to so many tapes, those that hold most first.

@@ -142,6 +142,12 @@ func (e *effort) spend(n int64) bool {
 	return !e.spent()
 }
 
+// ended asks the context at once.
+func (e *effort) ended() bool {
+	e.cut = e.cut || e.ctx.Err() != nil
+	return e.cut
+}
+
 func (e *effort) spent() bool { return e.left <= 0 || e.cut }
 
 // answer dresses lists of pieces, in a row over the tapes of these kinds.

@@ -1,0 +1,303 @@
+package fit
+
+import (
+	"cmp"
+	"math/rand/v2"
+	"slices"
+	"sort"
+)
+
+// packing is the bin-packing problem: sizes, descending, into as few bins of
+// one capacity as can be. No size is 0 or over the capacity.
+type packing struct {
+	e        *effort
+	size     []int64
+	capacity int64
+	rng      *rand.Rand
+}
+
+// fewestBins packs numbers into as few bins as it can, and says how few cannot
+// be undercut. Bins hold indices of sizes.
+func fewestBins(e *effort, sizes []int64, capacity int64) (bins [][]int, atLeast int) {
+	order := run(0, len(sizes))
+	slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(sizes[j], sizes[i]) })
+	p := &packing{e: e, capacity: capacity, rng: rand.New(rand.NewPCG(3, 4))}
+	for _, i := range order {
+		p.size = append(p.size, sizes[i])
+	}
+	atLeast = boundL2(p.size, capacity)
+	bins = p.minimumSlack(run(0, len(p.size)), 20_000, nil)
+	if len(bins) > atLeast {
+		nodes := 200_000
+		if len(p.size) <= 80 { // few enough to look at nearly everything
+			nodes = 10_000_000
+		}
+		if x, ok := p.complete(run(0, len(p.size)), atLeast, nodes); ok {
+			bins = x
+		}
+	}
+	if len(bins) > atLeast {
+		bins = p.repack(bins, atLeast, 40*len(p.size))
+	}
+	if len(bins) > atLeast {
+		bins, atLeast = p.byColumns(bins, atLeast)
+	}
+	for _, b := range bins {
+		for k := range b {
+			b[k] = order[b[k]]
+		}
+	}
+	return bins, atLeast
+}
+
+// boundL2 is a number of bins that cannot be undercut: the bound L2 of
+// S. Martello and P. Toth, Discrete Applied Mathematics 28, 1990. For each
+// small size K, what is over capacity - K shares a bin with nothing of K or
+// more, what is over half of it with nothing of its like.
+func boundL2(desc []int64, capacity int64) int {
+	n := len(desc)
+	sums := make([]int64, n+1)
+	for i, v := range desc {
+		sums[i+1] = sums[i] + v
+	}
+	best := (sums[n] + capacity - 1) / capacity
+	half := sort.Search(n, func(i int) bool { return 2*desc[i] <= capacity })
+	for k := half; k <= n; k++ {
+		least := int64(1)
+		if k < n {
+			least = desc[k]
+			if k+1 < n && desc[k+1] == least {
+				continue // take all of one size together
+			}
+			k := k + 1
+			big := sort.Search(n, func(i int) bool { return desc[i] <= capacity-least })
+			free := int64(half-min(big, half))*capacity - (sums[half] - sums[min(big, half)])
+			more := max(0, (sums[k]-sums[half]-free+capacity-1)/capacity)
+			best = max(best, int64(half)+more)
+		}
+	}
+	return int(best)
+}
+
+// minimumSlack packs some of the sizes, ascending indices: each bin takes the
+// largest left and then the set that leaves the least slack (MBS'; J. N. D.
+// Gupta and J. C. Ho, Production Planning and Control 10, 1999; K. Fleszar and
+// K. S. Hindi, Computers and Operations Research 29, 2002). At most nodes sets
+// are looked at for a bin. With an order, sets are looked at in it.
+func (p *packing) minimumSlack(items []int, nodes int, order []int) [][]int {
+	left := slices.Clone(items)
+	var bins [][]int
+	for len(left) > 0 {
+		first := left[0]
+		look := left[1:]
+		if order != nil {
+			look = slices.Clone(look)
+			p.rng.Shuffle(len(look), func(i, j int) { look[i], look[j] = look[j], look[i] })
+		}
+		least := p.size[left[len(left)-1]]
+		var cur, best []int
+		slack := p.capacity + 1
+		budget := nodes
+		var dig func(k int, room int64) bool
+		dig = func(k int, room int64) bool {
+			budget--
+			if room < slack {
+				slack = room
+				best = append(best[:0], cur...)
+				if room == 0 {
+					return true
+				}
+			}
+			if budget < 0 {
+				return true
+			}
+			if room < least {
+				return false
+			}
+			if order == nil {
+				k += sort.Search(len(look)-k, func(i int) bool { return p.size[look[k+i]] <= room })
+			}
+			for ; k < len(look); k++ {
+				i := look[k]
+				if p.size[i] > room {
+					continue
+				}
+				cur = append(cur, i)
+				if dig(k+1, room-p.size[i]) {
+					return true
+				}
+				cur = cur[:len(cur)-1]
+				if order == nil { // an equal size has just been looked at
+					for k+1 < len(look) && p.size[look[k+1]] == p.size[i] {
+						k++
+					}
+				}
+			}
+			return false
+		}
+		dig(0, p.capacity-p.size[first])
+		p.e.spend(int64(nodes-budget)/100 + 1)
+		bin := append([]int{first}, best...)
+		bins = append(bins, bin)
+		next := left[:0:0]
+		for _, i := range left {
+			if !slices.Contains(bin, i) {
+				next = append(next, i)
+			}
+		}
+		left = next
+	}
+	return bins
+}
+
+func (p *packing) load(bin []int) int64 {
+	var v int64
+	for _, i := range bin {
+		v += p.size[i]
+	}
+	return v
+}
+
+// repack takes a few bins at a time apart and packs them anew, keeping what is
+// no looser, until there are as few as the target or the tries are up.
+func (p *packing) repack(bins [][]int, target, tries int) [][]int {
+	for range tries {
+		if len(bins) <= target || p.e.spent() {
+			break
+		}
+		var loose []int
+		for k, b := range bins {
+			if p.load(b) < p.capacity {
+				loose = append(loose, k)
+			}
+		}
+		taken := map[int]bool{}
+		n := min(3+p.rng.IntN(6), len(bins))
+		slack := 2 + p.rng.IntN(2)
+		if len(bins) == target+1 && len(loose) <= 8 { // all that is loose, and some
+			n, slack = min(len(loose)+5+p.rng.IntN(9), len(bins)), 0
+			for _, k := range loose {
+				taken[k] = true
+			}
+		}
+		for t := range n {
+			if t < slack && len(loose) > 0 {
+				taken[loose[p.rng.IntN(len(loose))]] = true
+			} else {
+				taken[p.rng.IntN(len(bins))] = true
+			}
+		}
+		var keep [][]int
+		var open []int
+		var before int64
+		for k, b := range bins {
+			if !taken[k] {
+				keep = append(keep, b)
+				continue
+			}
+			open = append(open, b...)
+			v := p.load(b)
+			before += v * v
+		}
+		slices.Sort(open)
+		if len(bins) == target+1 && len(loose) <= 8 {
+			if again, ok := p.complete(open, len(taken)-1, 5000); ok {
+				return append(keep, again...)
+			}
+		}
+		again := p.minimumSlack(open, 3000, open)
+		var after int64
+		for _, b := range again {
+			v := p.load(b)
+			after += v * v
+		}
+		if len(again) < len(taken) || len(again) == len(taken) && after >= before {
+			bins = append(keep, again...)
+		}
+	}
+	return bins
+}
+
+// complete packs items, ascending indices, into so many bins or finds that it
+// does not within the nodes given: bin after bin, each with the largest item
+// left, wasting no more than there is to waste in all (bin completion; R. E.
+// Korf, AAAI 2002).
+func (p *packing) complete(items []int, bins int, nodes int) ([][]int, bool) {
+	waste := int64(bins) * p.capacity
+	for _, i := range items {
+		waste -= p.size[i]
+	}
+	if waste < 0 {
+		return nil, false
+	}
+	n := len(items)
+	gone := make([]bool, n)
+	var out [][]int
+	var cur []int
+	var open func(first int, waste int64) bool
+	var dig func(k int, room, waste int64) bool
+	open = func(first int, waste int64) bool {
+		for first < n && gone[first] {
+			first++
+		}
+		if first == n {
+			return true
+		}
+		if len(out) == bins {
+			return false
+		}
+		was := cur
+		cur = append(make([]int, 0, 8), first)
+		gone[first] = true
+		if dig(first+1, p.capacity-p.size[items[first]], waste) {
+			return true
+		}
+		gone[first] = false
+		cur = was
+		return false
+	}
+	dig = func(k int, room, waste int64) bool {
+		if nodes--; nodes < 0 || nodes&0xfffff == 0 && p.e.ended() {
+			nodes = -1
+			return false
+		}
+		k += sort.Search(n-k, func(i int) bool { return p.size[items[k+i]] <= room })
+		last := int64(-1)
+		for ; k < n; k++ {
+			i := items[k]
+			if gone[k] || p.size[i] == last {
+				continue
+			}
+			last = p.size[i]
+			gone[k] = true
+			cur = append(cur, k)
+			if dig(k+1, room-p.size[i], waste) {
+				return true
+			}
+			cur = cur[:len(cur)-1]
+			gone[k] = false
+			if nodes < 0 {
+				return false
+			}
+		}
+		if room > waste {
+			return false
+		}
+		bin := make([]int, len(cur))
+		for k, i := range cur {
+			bin[k] = items[i]
+		}
+		out = append(out, bin)
+		mine := cur
+		if open(cur[0]+1, waste-room) {
+			return true
+		}
+		cur = mine
+		out = out[:len(out)-1]
+		return false
+	}
+	all := nodes
+	ok := open(0, waste)
+	p.e.spend(int64(all-nodes)/50 + 1)
+	return out, ok
+}
