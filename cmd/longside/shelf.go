@@ -280,7 +280,7 @@ func newShelfRecorded(a *app) *cobra.Command {
 		Use:   "recorded LABEL --title TITLE",
 		Short: "Note what was recorded on a tape; a booking for it is over then",
 		Example: `  longside shelf recorded "Mole 1" --title "The Crossing"
-  longside shelf recorded "Mole 1" --title "Fog Signals" --side A --date 2026-11-20`,
+  longside shelf recorded "Mole 1" --title Fog --side A --date 2026-11-20`,
 		Args:              cobra.ExactArgs(1),
 		ValidArgsFunction: completeLabels,
 		RunE: func(c *cobra.Command, args []string) error {
