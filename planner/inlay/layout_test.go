@@ -41,7 +41,7 @@ func of(n int) planner.Plan {
 // or a fold, and no two share any place.
 func TestNothingOverlaps(t *testing.T) {
 	f := testFonts(t)
-	for _, n := range []int{0, 1, 2, 3, 6, 7, 8, 11, 12, 20, 36, 60, 90} {
+	for _, n := range []int{0, 1, 3, 7, 20, 60} {
 		for _, titles := range [][]string{nil, {"M"}, {ferryplan.Long(1), "Bell Buoy", ferryplan.Long(2)}, {strings.Repeat("W", 300)}} {
 			for _, design := range Designs {
 				for _, duplex := range []bool{false, true} {

@@ -26,6 +26,28 @@ type face struct {
 	number int
 	scale  float64 // font units to thousandths of an em
 	glyphs map[font.GID]Path
+	mixed  map[string]Path // shapes of several glyphs, by their parts
+}
+
+// part is a glyph of a mixed shape and where it stands, thousandths of an em.
+type part struct {
+	id   font.GID
+	x, y float64
+}
+
+// mix makes one shape of several and gives its key.
+func (fc *face) mix(parts []part) string {
+	key := fmt.Sprint(parts)
+	if _, ok := fc.mixed[key]; !ok {
+		var p Path
+		for _, g := range parts {
+			m := identity
+			m.e, m.f = g.x, g.y
+			p.segs = append(p.segs, fc.outline(g.id).mapped(m).segs...)
+		}
+		fc.mixed[key] = p
+	}
+	return key
 }
 
 // Fonts shapes text. It holds a regular and a bold face and any number of
@@ -104,7 +126,7 @@ func (f *Fonts) read(data []byte, index int) (fc *face, err error) {
 	if err != nil {
 		return nil, fmt.Errorf("the font cannot be used: %w; use another file", err)
 	}
-	fc = &face{Face: font.NewFace(ft), number: len(f.all), scale: 1000 / float64(max(ft.Upem(), 1)), glyphs: map[font.GID]Path{}}
+	fc = &face{Face: font.NewFace(ft), number: len(f.all), scale: 1000 / float64(max(ft.Upem(), 1)), glyphs: map[font.GID]Path{}, mixed: map[string]Path{}}
 	f.all = append(f.all, fc)
 	return fc, nil
 }
@@ -141,6 +163,9 @@ func (f *Fonts) pick(r rune, w Weight) (fc *face, ok bool) {
 
 // outline is a glyph's shape in thousandths of an em, y up.
 func (fc *face) outline(id font.GID) Path {
+	if id == font.EmptyGlyph {
+		return Path{}
+	}
 	if p, ok := fc.glyphs[id]; ok {
 		return p
 	}

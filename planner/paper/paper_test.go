@@ -322,6 +322,35 @@ func TestPDF(t *testing.T) {
 	}
 }
 
+// TestRightToLeft: words with ligatures (lam-alef), vowel points and shadda come
+// back from the PDF as they were written, though not always in their order.
+func TestRightToLeft(t *testing.T) {
+	f := testFonts(t)
+	d := &Document{}
+	p := d.Add(100, 60)
+	lines := []string{"לילה שָׁלוֹם 12 עולם", "لا قمر على الأول 25", "آخر عبّارة"}
+	for i, s := range lines {
+		p.Text(5, 10+float64(i)*9, f.Line(s, Regular), 12, Black, Left)
+	}
+	data, err := d.PDF()
+	text := output(t, reftool.Need(t, "pdftotext"), "-raw", writeFile(t, "rtl.pdf", data, err), "-")
+	text = strings.Map(func(r rune) rune {
+		if r >= 0x202A && r <= 0x202E {
+			return -1
+		}
+		return r
+	}, text)
+	got := map[string]bool{}
+	for _, w := range strings.Fields(text) {
+		got[w] = true
+	}
+	for _, w := range strings.Fields(strings.Join(lines, " ")) {
+		if !got[w] {
+			t.Errorf("%q (%U) is not among %q", w, []rune(w), strings.Fields(text))
+		}
+	}
+}
+
 // TestWritersAgree renders the PDF and the SVG with outside programs (poppler,
 // and librsvg through ffmpeg) and compares them with our own raster: one
 // drawing, three ways.

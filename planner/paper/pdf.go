@@ -82,9 +82,10 @@ func (d *Document) PDF() ([]byte, error) {
 const producer = "longside"
 
 type cidKey struct {
-	face int
-	id   font.GID
-	text string
+	face  int
+	id    font.GID
+	marks string
+	text  string
 }
 
 type pictureKey struct {
@@ -170,14 +171,18 @@ func (w *pdfWriter) picture(it item) (int, error) {
 // cid gives a glyph its number in the font. Each pair of shape and source text
 // has its own, so that the text comes back right from ligatures and joined forms.
 func (w *pdfWriter) cid(g glyph) int {
-	k := cidKey{g.face.number, g.id, g.text}
+	k := cidKey{g.face.number, g.id, g.marks, g.text}
 	if c, ok := w.cids[k]; ok {
 		return c
 	}
 	c := len(w.outlines)
 	w.cids[k] = c
-	w.outlines = append(w.outlines, g.face.outline(g.id))
-	w.widths = append(w.widths, int(math.Round(float64(g.face.HorizontalAdvance(g.id))*g.face.scale)))
+	w.outlines = append(w.outlines, g.outline())
+	width := g.advance
+	if g.marks == "" && g.id != font.EmptyGlyph { // without the kerning of this place
+		width = float64(g.face.HorizontalAdvance(g.id)) * g.face.scale
+	}
+	w.widths = append(w.widths, int(math.Round(width)))
 	w.texts = append(w.texts, g.text)
 	return c
 }

@@ -56,7 +56,7 @@ func (d *Document) Raster(page int, dpi float64) (*image.RGBA, error) {
 		case it.line.glyphs != nil:
 			for _, g := range it.line.glyphs {
 				s := it.size / 1000
-				c.fill(g.face.outline(g.id), matrix{a: s, d: -s, e: g.x * s, f: -g.y * s}.then(it.at), it.colour)
+				c.fill(g.outline(), matrix{a: s, d: -s, e: g.x * s, f: -g.y * s}.then(it.at), it.colour)
 			}
 		case it.picture != nil:
 			c.picture(it)

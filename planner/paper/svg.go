@@ -27,12 +27,15 @@ func (d *Document) SVG(page int) ([]byte, error) {
 			fmt.Fprintf(&body, "<g role=\"text\" aria-label=\"%s\" fill=\"%s\" transform=\"matrix(%s %s %s %s %s %s)\">",
 				escaped(it.line.text), svgColour(it.colour), num6(m.a*k), num6(m.b*k), num6(-m.c*k), num6(-m.d*k), num(m.e), num(m.f))
 			for _, g := range it.line.glyphs {
-				key := cidKey{g.face.number, g.id, ""}
+				if len(g.outline().segs) == 0 {
+					continue
+				}
+				key := cidKey{g.face.number, g.id, g.marks, ""}
 				name, ok := names[key]
 				if !ok {
 					name = fmt.Sprintf("g%d", len(names))
 					names[key] = name
-					fmt.Fprintf(&defs, "<path id=\"%s\" d=\"%s\"/>\n", name, svgPath(g.face.outline(g.id)))
+					fmt.Fprintf(&defs, "<path id=\"%s\" d=\"%s\"/>\n", name, svgPath(g.outline()))
 				}
 				fmt.Fprintf(&body, "<use xlink:href=\"#%s\" x=\"%s\" y=\"%s\"/>", name, num(g.x), num(g.y))
 			}

@@ -19,9 +19,18 @@ import (
 type glyph struct {
 	face    *face
 	id      font.GID
+	marks   string // key of what is drawn with it, see face.mix; empty: nothing
 	x, y    float64
 	advance float64
 	text    string
+}
+
+// outline is the shape in thousandths of an em, marks included.
+func (g glyph) outline() Path {
+	if g.marks != "" {
+		return g.face.mixed[g.marks]
+	}
+	return g.face.outline(g.id)
 }
 
 // Line is text made ready to print: glyphs from left to right. It has no size;
@@ -233,6 +242,12 @@ func (f *Fonts) shape(text string, w Weight) (line Line) {
 }
 
 // place turns a shaped run into glyphs and shares out the text of each cluster.
+//
+// A cluster of several glyphs, as a letter with its marks, becomes one shape, so
+// that whoever reads the text finds nothing off the line. One that runs from right
+// to left is given letter by letter, each with its share of the width, the ink
+// with the first: readers turn such text round by the places of the letters, and
+// some would turn those of a ligature the wrong way.
 func place(gs []shaping.Glyph, runes []rune, fc *face, x float64, rtl bool) []glyph {
 	out := make([]glyph, 0, len(gs))
 	for i := 0; i < len(gs); {
@@ -242,24 +257,46 @@ func place(gs []shaping.Glyph, runes []rune, fc *face, x float64, rtl bool) []gl
 		}
 		start := gs[i].TextIndex()
 		src := runes[start:min(start+max(gs[i].RunesCount(), 1), len(runes))]
-		for k := i; k < j; k++ {
-			g := glyph{face: fc, id: gs[k].GlyphID, advance: float64(gs[k].Advance) / 64,
-				x: x + float64(gs[k].XOffset)/64, y: float64(gs[k].YOffset) / 64}
-			// As many glyphs as letters: one each. Otherwise the first glyph, in
-			// the order of reading, stands for them all.
-			n := k - i
-			if rtl {
-				n = j - 1 - k
+		cluster := gs[i:j]
+		main, width := 0, 0.0
+		for k, g := range cluster {
+			if g.Advance > cluster[main].Advance {
+				main = k
 			}
-			switch {
-			case j-i == len(src):
-				g.text = string(src[n : n+1])
-			case n == 0:
-				g.text = string(src)
-			}
-			out = append(out, g)
-			x += g.advance
+			width += float64(g.Advance) / 64
 		}
+		lead := glyph{face: fc, id: cluster[main].GlyphID, advance: width, text: string(src)}
+		at := x
+		var parts []part
+		for k, g := range cluster {
+			p := part{g.GlyphID, at + float64(g.XOffset)/64, float64(g.YOffset) / 64}
+			if k == main {
+				lead.x, lead.y = p.x, p.y
+			}
+			parts = append(parts, p)
+			at += float64(g.Advance) / 64
+		}
+		for k := range parts {
+			parts[k].x -= lead.x
+			parts[k].y -= lead.y
+		}
+		if len(parts) > 1 {
+			lead.marks = fc.mix(parts)
+		}
+		if n := len(src); rtl && n > 1 {
+			share := width / float64(n)
+			for k := n - 1; k > 0; k-- { // what is read last stands leftmost
+				out = append(out, glyph{face: fc, id: font.EmptyGlyph, x: x + share*float64(n-1-k), advance: share, text: string(src[k])})
+			}
+			for k := range parts {
+				parts[k].x += lead.x - x - share*float64(n-1)
+				parts[k].y += lead.y
+			}
+			lead.marks, lead.text = fc.mix(parts), string(src[:1])
+			lead.x, lead.y, lead.advance = x+share*float64(n-1), 0, share
+		}
+		out = append(out, lead)
+		x += width
 		i = j
 	}
 	return out

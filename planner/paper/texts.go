@@ -18,7 +18,7 @@ func (d *Drawing) Texts() []TextBox {
 		}
 		x0, y0, x1, y1 := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
 		for _, g := range it.line.glyphs {
-			for _, s := range g.face.outline(g.id).segs {
+			for _, s := range g.outline().segs {
 				if s.kind == closePath {
 					continue
 				}
