@@ -33,7 +33,8 @@ func TestMain(m *testing.M) {
 //	nothingleft DIR             no half-written or temporary file in it
 //	pdf FILE                    it begins and ends as a PDF does
 //
-// FILE may be stdout or stderr. $DEMO is testdata/night-ferry, $LIST the typed list.
+// FILE may be stdout or stderr. $DEMO is testdata/night-ferry, $LIST the typed
+// list and $MIX the mix file.
 func TestScript(t *testing.T) {
 	demo, err := filepath.Abs("../../testdata/night-ferry")
 	if err != nil {
@@ -50,6 +51,7 @@ func TestScript(t *testing.T) {
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("DEMO", demo)
 			e.Setenv("LIST", demo+".csv")
+			e.Setenv("MIX", filepath.Join(filepath.Dir(demo), "morning-watch.toml"))
 			// Everything that the program keeps for itself stays in the script's folder.
 			e.Setenv("HOME", e.WorkDir)
 			for _, v := range []string{"XDG_CACHE_HOME", "XDG_DATA_HOME", "XDG_CONFIG_HOME", "XDG_STATE_HOME"} {
