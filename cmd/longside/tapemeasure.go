@@ -140,7 +140,7 @@ func (l lengthsMM) into(r *tape.Readings) error {
 
 // withDeck takes from a profile what no flag has said.
 func withDeck(r *tape.Readings, d tape.Deck, set func(string) bool) {
-	if !set("deck-speed") && d.SpeedWithin > 0 {
+	if !set("deck-speed") && (d.SpeedWithin > 0 || d.SpeedError != 0) {
 		r.DeckError = d.SpeedError
 		if !set("deck-within") {
 			r.DeckWithin = d.SpeedWithin
@@ -169,7 +169,7 @@ func parseTurning(s string) (tape.Turning, error) {
 	n, sec, ok2 := strings.Cut(what, "/")
 	turns, err2 := strconv.Atoi(strings.TrimSpace(n))
 	took, err3 := number(sec)
-	if !ok || !ok2 || err != nil || err2 != nil || err3 != nil || took > 36000 {
+	if !ok || !ok2 || err != nil || err2 != nil || err3 != nil || !(took > 0 && took <= 36000) {
 		return tape.Turning{}, errors.New("write pack, turns and the seconds they took, as supply=10/32.1, or with the time they began, as takeup@44:00=10/32.6")
 	}
 	return tape.Turning{Pack: pack, At: at, Turns: turns, Took: time.Duration(took * float64(time.Second))}, nil

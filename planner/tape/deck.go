@@ -31,8 +31,8 @@ const (
 	CountsTime  Counting = "time"  // minutes and seconds: no readings are planned
 )
 
-// Deck is the profile of one tape deck. Its toml names are those of the file;
-// the zero value of a field means that nothing is known.
+// Deck is the profile of one tape deck; ParseDeck reads one and TOML writes it.
+// The zero value of a field means that nothing is known.
 type Deck struct {
 	Name string // the owner's word for it
 

@@ -91,6 +91,12 @@ func TestMeasureHub(t *testing.T) {
 		t.Errorf("hub within %g mm", m.Hub.Within)
 	}
 	near(t, "thickness um", float64(m.Thickness.Value), 18, 0.3)
+	// Five turns of a hub of 15 mm are a poor measurement, but 11 mm it is not.
+	m, err = Measure(Readings{Name: "C46", Turnings: []Turning{{TakeUpPack, 0, 5, seconds(5 * 2 * math.Pi * 15.05 / float64(Speed))}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "large hub mm", float64(m.Hub.Value), 15, 0.1)
 	// The same turns against a hub said to be of 11 mm.
 	_, err = Measure(Readings{Name: "C46", Hub: 11, HubWithin: 0.1, Turnings: []Turning{turns}})
 	if err == nil || !strings.Contains(err.Error(), "contradict") {

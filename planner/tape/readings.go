@@ -86,12 +86,6 @@ type Readings struct {
 	Ratio, RatioWithin    float64 // of its counter, where it is known; RatioWithin as a fraction, 0.01 when not said
 }
 
-// quantity is a number with a name and how far off it may be, 19 times in 20.
-type quantity struct {
-	name          string
-	value, within float64
-}
-
 // check refuses, one by one, what no deck and no tape can show.
 func (r Readings) check() error {
 	if r.Side != 0 && (r.Side < leastSide || r.Side > mostSide) {

@@ -3,8 +3,10 @@
 // on the way, and how much of a side can be trusted to hold programme.
 //
 // Named gives the tape that a name such as "C90" promises; Tape's methods
-// answer for any moment of a side. Limits turns a side into time for
-// programme. Everything is pure: numbers in, numbers out.
+// answer for any moment of a side, and Limits turns a side into time for
+// programme. Measure turns readings by watch, counter and ruler into a Tape.
+// Deck is what is known of a deck. Tail, Echoes and Judge say where to be
+// careful. Everything is pure: values and bytes in, values and bytes out.
 //
 // One law is under all of it. Wound tape covers an area, seen from the side,
 // of its length times its thickness, and so a pack of length L on a hub of
