@@ -89,8 +89,7 @@ and near full level, and can hurt ears and loudspeakers.`,
 			a.wrap(a.paint(danger, "caution:"), 9, programme.Caution)
 			fmt.Fprintln(a.out)
 			for _, l := range lines {
-				indent := len(l) - len(strings.TrimLeft(l, " "))
-				a.wrap(strings.Repeat(" ", max(0, indent-1)), indent, strings.TrimSpace(l))
+				a.hang(l)
 			}
 			return nil
 		},
@@ -106,6 +105,21 @@ and near full level, and can hurt ears and loudspeakers.`,
 	c.RegisterFlagCompletionFunc("rate", cobra.FixedCompletions([]string{"44100", "48000"}, cobra.ShellCompDirectiveNoFileComp))
 	c.RegisterFlagCompletionFunc("bits", cobra.FixedCompletions([]string{"16", "24"}, cobra.ShellCompDirectiveNoFileComp))
 	return c
+}
+
+// hang prints a line, broken to the width behind its own indent.
+func (a *app) hang(line string) {
+	if columns(line) < a.width {
+		fmt.Fprintln(a.out, line)
+		return
+	}
+	text := strings.TrimLeft(line, " ")
+	indent := len(line) - len(text)
+	if number, rest, ok := strings.Cut(text, ". "); ok && len(number) == 1 { // a numbered step
+		a.wrap(line[:indent]+number+".", indent+3, rest)
+		return
+	}
+	a.wrap(strings.Repeat(" ", max(0, indent-1)), indent, text)
 }
 
 // betweenSections is the silence that tells sections of one file apart.
