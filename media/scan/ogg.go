@@ -91,19 +91,18 @@ var oggTable = func() (t [4][256]uint32) {
 
 // oggStream is one link of a chain: a logical stream of sound.
 type oggStream struct {
-	serial   uint32
-	codec    oggCodec
-	headers  int   // header packets still to come
-	begun    bool  // a page with sound was seen
-	start    int64 // granule where the sound begins
-	last     int64 // granule of the last page
-	samples  int64 // counted so far, page by page
-	ended    bool  // its last page was seen
-	holes    int64 // places where pages are missing
-	pending  int64 // duration of the packet that goes on to the next page
-	partial  []byte
-	havePart bool
-	nextSeq  uint32
+	serial  uint32
+	codec   oggCodec
+	headers int   // header packets still to come
+	begun   bool  // a page with sound was seen
+	start   int64 // granule where the sound begins
+	last    int64 // granule of the last page
+	samples int64 // counted so far, page by page
+	ended   bool  // its last page was seen
+	holes   int64 // places where pages are missing
+	pending int64 // duration of the packet that goes on to the next page
+	partial []byte
+	nextSeq uint32
 }
 
 // oggCodec tells how long a packet is.
@@ -247,7 +246,7 @@ func scanOgg(s *source, start int64, walk bool) (Info, error) {
 	name, rate, channels, depth, skip := h.stream.codec.about()
 	info.Codec, info.Rate, info.Channels, info.BitDepth = name, rate, channels, depth
 	if h.firstOff == 0 {
-		return info, fmt.Errorf("Ogg file that ends within its header: %w", ErrNoSound)
+		return info, fmt.Errorf("an Ogg file that ends within its header: %w", ErrNoSound)
 	}
 	if !walk {
 		if n, ok := quickOgg(s, h, end); ok {
