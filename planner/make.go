@@ -118,6 +118,13 @@ func (r *Request) lay(ps []piece, a fit.Answer) Plan {
 		}
 		p.Tapes = append(p.Tapes, t)
 	}
+	if r.Order == fit.Near {
+		for _, n := range a.Moved() {
+			for _, i := range ps[n].items {
+				p.Moved = append(p.Moved, r.Mix.Items[i].Title)
+			}
+		}
+	}
 	for _, n := range a.LeftOut {
 		for _, i := range ps[n].items {
 			p.LeftOut = append(p.LeftOut, r.track(i))

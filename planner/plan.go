@@ -65,6 +65,7 @@ type Plan struct {
 
 	Tapes    []Tape    `json:"tapes"`
 	LeftOut  []Track   `json:"left_out"`
+	Moved    []string  `json:"moved,omitempty"`   // titles of the tracks that left the given order
 	Skipped  []Skipped `json:"skipped,omitempty"` // files that could not be read (--skip-bad)
 	Warnings []Warning `json:"warnings"`
 	Echoes   []Echo    `json:"echoes,omitempty"` // where print-through may be heard (--levels)

@@ -62,16 +62,21 @@ func (r Request) fewest(ctx context.Context, p Plan) []Suggestion {
 	return []Suggestion{{About: "drop", Says: says, Tracks: names}}
 }
 
+// reorder finds the fewest tracks to move so that everything fits.
 func (r Request) reorder(ctx context.Context, _ Plan) []Suggestion {
-	if r.Order == fit.Free {
+	if r.Order != fit.Keep {
 		return nil
 	}
-	r.Order = fit.Free
+	r.Order = fit.Near
 	q, ok := solved(ctx, r)
 	if !ok || !q.Fits {
 		return nil
 	}
-	return []Suggestion{{About: "order", Says: "in another order everything fits: plan with --order free"}}
+	says := fmt.Sprintf("move %s and everything fits: plan with --order near", quoteAll(q.Moved))
+	if !q.Proved {
+		says += " (fewer might do)"
+	}
+	return []Suggestion{{About: "order", Says: says, Tracks: q.Moved}}
 }
 
 // tighter finds the widest gap, in whole seconds, with which everything fits.
