@@ -21,23 +21,11 @@ func HTML(p planner.Plan, o Options) []byte {
 		Sheet
 		Language string
 		Paper    template.CSS
-	}{scrubbed(Of(p)), o.Language, template.CSS(paper)})
+	}{Of(p), o.Language, template.CSS(paper)})
 	if err != nil { // a buffer takes everything and the template is fixed
 		return []byte("<!DOCTYPE html><title>run sheet</title>")
 	}
 	return b.Bytes()
-}
-
-// scrubbed takes control and bidi-control characters out of what came from tags.
-func scrubbed(s Sheet) Sheet {
-	s.Title, s.Note = clean(s.Title), clean(s.Note)
-	for i := range s.Parts {
-		for j := range s.Parts[i].Rows {
-			r := &s.Parts[i].Rows[j]
-			r.Title, r.Artist = clean(r.Title), clean(r.Artist)
-		}
-	}
-	return s
 }
 
 // bar is a box of the strip, in hundredths of its length.

@@ -26,7 +26,7 @@ const (
 
 	rowMost  = 12.5
 	rowLeast = 8.0 // with the artist under the title
-	oneLine  = 6.5 // the least with both on one line; under this the side goes on overleaf
+	oneLine  = 6.0 // the least with both on one line; under this the side goes on overleaf
 	bodyMin  = 7.5
 	mostCare = 10 // warnings on a page; text and HTML have them all
 )

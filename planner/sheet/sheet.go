@@ -10,6 +10,7 @@ import (
 	"math"
 	"strings"
 	"time"
+	"unicode"
 
 	"longside/planner"
 )
@@ -67,7 +68,7 @@ type Row struct {
 
 // Of makes the run sheet of a plan.
 func Of(p planner.Plan) Sheet {
-	s := Sheet{Title: p.Title, Note: p.Note, Facts: facts(p), Before: before(p), After: after(p)}
+	s := Sheet{Title: clean(p.Title), Note: clean(p.Note), Facts: facts(p), Before: before(p), After: after(p)}
 	if s.Title == "" {
 		s.Title = "Run sheet"
 	}
@@ -78,7 +79,7 @@ func Of(p planner.Plan) Sheet {
 			part.Then = turn(p, ti, si, last)
 			for _, w := range p.Warnings {
 				if w.Side == side.Side && (w.Tape == ti+1 || w.Tape == 0) {
-					part.Care = append(part.Care, w.Says)
+					part.Care = append(part.Care, clean(w.Says))
 				}
 			}
 			s.Parts = append(s.Parts, part)
@@ -86,10 +87,24 @@ func Of(p planner.Plan) Sheet {
 	}
 	for _, w := range p.Warnings {
 		if w.Side == "" {
-			s.Care = append(s.Care, w.Says)
+			s.Care = append(s.Care, clean(w.Says))
 		}
 	}
 	return s
+}
+
+// clean keeps a tag from breaking lines, moving a terminal's cursor or turning
+// round what stands beside it.
+func clean(s string) string {
+	return strings.TrimSpace(strings.Map(func(r rune) rune {
+		switch {
+		case unicode.IsSpace(r):
+			return ' '
+		case unicode.IsControl(r), unicode.Is(unicode.Bidi_Control, r), r == unicode.ReplacementChar:
+			return -1
+		}
+		return r
+	}, s))
 }
 
 // deckName spells a noise reduction out.
@@ -100,21 +115,21 @@ func deckName(nr string) string {
 	case "none":
 		return "off"
 	}
-	return nr
+	return clean(nr)
 }
 
 func facts(p planner.Plan) []Fact {
 	var names []string
 	for _, t := range p.Tapes {
-		n := t.Name
+		n := clean(t.Name)
 		if t.Label != "" {
-			n += " (" + t.Label + ")"
+			n += " (" + clean(t.Label) + ")"
 		}
 		names = append(names, n)
 	}
 	typ := p.Terms.TapeType
 	if typ != "" {
-		typ = "Type " + typ
+		typ = "Type " + clean(typ)
 	} else {
 		typ = "as marked on the tape"
 	}
@@ -176,7 +191,7 @@ func before(p planner.Plan) []Step {
 func setWords(p planner.Plan) string {
 	var w []string
 	if t := p.Terms.TapeType; t != "" {
-		w = append(w, "Type "+t)
+		w = append(w, "Type "+clean(t))
 	}
 	if n := p.Terms.NoiseReduction; n != "" {
 		w = append(w, "noise reduction "+deckName(n))
@@ -190,9 +205,9 @@ func setWords(p planner.Plan) string {
 func part(p planner.Plan, ti, si int) Part {
 	t := p.Tapes[ti]
 	s := t.Sides[si]
-	name := t.Name
+	name := clean(t.Name)
 	if len(p.Tapes) > 1 {
-		name = fmt.Sprintf("%s, tape %d of %d", t.Name, ti+1, len(p.Tapes))
+		name = fmt.Sprintf("%s, tape %d of %d", name, ti+1, len(p.Tapes))
 	}
 	short := s.Side
 	if len(p.Tapes) > 1 {
@@ -201,7 +216,7 @@ func part(p planner.Plan, ti, si int) Part {
 	out := Part{Name: "Side " + s.Side, Tape: name, Measured: p.Terms.CounterKnown, Side: s, short: short}
 	out.First = []string{fmt.Sprintf("Press record and start the clock. Start track 1 at %s: the leader and the first turns take no sound.", planner.Clock(p.Terms.LeadInS.D()))}
 	for i, tr := range s.Tracks {
-		r := Row{Number: i + 1, Start: tr.StartS.String(), Length: tr.LengthS.String(), Title: tr.Title, Artist: tr.Artist}
+		r := Row{Number: i + 1, Start: tr.StartS.String(), Length: tr.LengthS.String(), Title: clean(tr.Title), Artist: clean(tr.Artist)}
 		if tr.Counter != nil {
 			r.Counter = fmt.Sprintf("%03d", *tr.Counter)
 			out.Counter = true

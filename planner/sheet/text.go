@@ -2,7 +2,6 @@ package sheet
 
 import (
 	"strings"
-	"unicode"
 
 	"github.com/mattn/go-runewidth"
 	"golang.org/x/text/unicode/bidi"
@@ -21,7 +20,7 @@ func Text(p planner.Plan, width int) string {
 	}
 	s := Of(p)
 	t := &text{width: max(width, least)}
-	t.line(strings.ToUpper(clean(s.Title)))
+	t.line(strings.ToUpper(s.Title))
 	if s.Note != "" {
 		t.wrap("", "", s.Note)
 	}
@@ -67,7 +66,7 @@ func (t *text) head(s string) {
 func (t *text) wrap(first, next, s string) {
 	line, at := first, runewidth.StringWidth(first)
 	empty := true
-	for _, w := range strings.Fields(clean(s)) {
+	for _, w := range strings.Fields(s) {
 		n := runewidth.StringWidth(w)
 		if !empty && at+1+n > t.width {
 			t.line(line)
@@ -146,25 +145,9 @@ func pad(s string, w int) string { return runewidth.FillRight(s, w) }
 // pad6 sets a clock time right in six columns.
 func pad6(s string) string { return runewidth.FillLeft(s, 6) }
 
-// clean keeps a tag from breaking lines or moving a terminal's cursor.
-func clean(s string) string {
-	return strings.Map(func(r rune) rune {
-		switch {
-		case unicode.IsSpace(r):
-			return ' '
-		case unicode.IsControl(r), r == unicode.ReplacementChar:
-			return -1
-		case unicode.Is(unicode.Bidi_Control, r) && r != 0x2068 && r != 0x2069: // our own, see isolated
-			return -1
-		}
-		return r
-	}, s)
-}
-
 // isolated puts a name that holds right-to-left letters between U+2068 and
 // U+2069 (UAX #9), so that it does not turn round what stands beside it.
 func isolated(s string) string {
-	s = clean(s)
 	for _, r := range s {
 		if p, _ := bidi.LookupRune(r); p.Class() == bidi.R || p.Class() == bidi.AL {
 			return "\u2068" + s + "\u2069"
