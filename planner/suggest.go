@@ -159,18 +159,24 @@ func (r Request) moreTapes(ctx context.Context) []Suggestion {
 		}
 	}
 	for _, it := range r.Mix.Items {
+		if it.Wish.Reserve > 0 {
+			continue
+		}
 		if all += it.Length; it.Length > most/2 {
 			return nil // no number of tapes helps
 		}
 	}
 	had := max(1, r.MaxTapes)
-	least := max(had+1, int((all+most-1)/most))
-	for n := least; n <= least+2; n++ {
+	least := int((all + most - 1) / most)
+	for n := max(least, had+1); n <= max(least, had)+2; n++ {
 		r.MaxTapes = n
 		if q, ok := solved(ctx, r); ok && q.Fits {
 			return []Suggestion{{About: "tape", Says: fmt.Sprintf("no single length up to %s holds everything on %d %s, but %d tapes do: plan with --tapes %d",
 				longestStandard().Name, had, plural(had, "tape", "tapes"), n, n)}}
 		}
+	}
+	if least <= had {
+		return nil // it is not for want of tape
 	}
 	return []Suggestion{{About: "tape", Says: fmt.Sprintf("no single length up to %s holds everything on %d %s; by playing time alone it takes %d tapes of %s or more (--tapes %d)",
 		longestStandard().Name, had, plural(had, "tape", "tapes"), least, name, least)}}
