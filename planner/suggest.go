@@ -69,6 +69,13 @@ func (r Request) reorder(ctx context.Context, _ Plan) []Suggestion {
 	}
 	r.Order = fit.Near
 	q, ok := solved(ctx, r)
+	if ok && !q.Fits {
+		// Near is proved less often than free: ask that, too.
+		r.Order = fit.Free
+		if q, ok = solved(ctx, r); ok && q.Fits {
+			return []Suggestion{{About: "order", Says: "in another order everything fits: plan with --order free"}}
+		}
+	}
 	if !ok || !q.Fits {
 		return nil
 	}
