@@ -31,7 +31,7 @@ func TestREADME(t *testing.T) {
 		line := strings.TrimSpace(args)
 		args = out.ReplaceAllString(line, "$1 "+filepath.ToSlash(dir)+"/$2")
 		// A plan that an earlier command wrote is read from where it went.
-		for _, made := range []string{"night-ferry"} {
+		for _, made := range []string{"night-ferry", "morning-watch"} {
 			args = strings.ReplaceAll(args, " "+made+" ", " "+filepath.ToSlash(dir)+"/"+made+" ")
 		}
 		var said bytes.Buffer

@@ -87,20 +87,22 @@ Exit status: 0 it fits or the work is done, 1 the answer is no,
 	})
 	// Cobra's own layout, with the flags broken to a terminal's width.
 	root.SetUsageTemplate(strings.ReplaceAll(root.UsageTemplate(), ".FlagUsages ", ".FlagUsagesWrapped 80 "))
-	root.AddCommand(
-		newLengths(a),
-		newLevels(a),
-		newCheck(a),
-		newPlan(a),
-		newReplan(a),
-		newInlay(a),
-		newSheet(a),
-		newTones(a),
-		newProgramme(a),
-		newTape(a),
-		newDeck(a),
-		newShelf(a),
-	)
+	cobra.EnableCommandSorting = false // in the order of an evening
+	for _, g := range []struct {
+		title string
+		list  []*cobra.Command
+	}{
+		{"Plan:", []*cobra.Command{newCheck(a), newPlan(a), newReplan(a)}},
+		{"Print:", []*cobra.Command{newInlay(a), newSheet(a)}},
+		{"Listen and feed the deck:", []*cobra.Command{newLengths(a), newLevels(a), newTones(a), newProgramme(a)}},
+		{"Know your tapes and your deck:", []*cobra.Command{newTape(a), newDeck(a), newShelf(a)}},
+	} {
+		root.AddGroup(&cobra.Group{ID: g.title, Title: g.title})
+		for _, c := range g.list {
+			c.GroupID = g.title
+			root.AddCommand(c)
+		}
+	}
 	return root
 }
 
