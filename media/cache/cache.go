@@ -28,7 +28,7 @@ import (
 
 	"github.com/adrg/xdg"
 	"github.com/gofrs/flock"
-	"github.com/google/renameio/v2"
+	"github.com/natefinch/atomic"
 )
 
 // Dir is the folder for the cache by the XDG base directory specification:
@@ -227,7 +227,7 @@ func (c *Cache) write() error {
 	if whole && dead < len(b)/2+1<<20 && len(b)+len(c.fresh) <= maxFile {
 		return appendTo(name, c.fresh)
 	}
-	return renameio.WriteFile(name, c.compact(known), 0o600)
+	return atomic.WriteFile(name, bytes.NewReader(c.compact(known)))
 }
 
 // validTo is how far the records of a file are whole.
