@@ -93,7 +93,7 @@ func tapePicture(v tapeView, f *paper.Fonts) *paper.Document {
 	page.Line(pictureMargin, rulerY, pictureMargin+50, rulerY, paper.Stroke(look.Ink, 0.2))
 	text(pictureMargin, rulerY+3.4, "50 mm", small, paper.Left)
 	text(pictureWidth-pictureMargin, rulerY-0.6, fmt.Sprintf("%.1f m of tape, %g um thick", float64(t.Length), round(float64(t.Thickness), 2)), small, paper.Right)
-	text(pictureWidth-pictureMargin, rulerY+3.4, "packs by r² = r0² + L t / π; shell and window from memory, unverified", small, paper.Right)
+	text(pictureWidth-pictureMargin, rulerY+3.4, "packs by r² = r0² + L t / π; distances and window from memory, unverified", small, paper.Right)
 	return doc
 }
 

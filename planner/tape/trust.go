@@ -104,8 +104,11 @@ var rules = []rule{
 	{func(f Facts) bool { return f.Tape.Thickness < VeryThin },
 		"it is among the thinnest ever sold",
 		map[Risk]int{Jam: 2, Uneven: 1, Stretch: 2, Flutter: 2, Print: 1, Output: 1}},
-	{func(f Facts) bool { return f.Tape.nominalSide() > f.Deck.limit() },
+	{func(f Facts) bool { return f.Deck.LongestTape != "" && f.Tape.nominalSide() > f.Deck.limit() },
 		"it is longer than the deck is made for",
+		map[Risk]int{Jam: 1, Uneven: 1, Flutter: 1}},
+	{func(f Facts) bool { return f.Deck.LongestTape == "" && f.Tape.nominalSide() > f.Deck.limit() },
+		"it is longer than a C90, the most that decks' manuals usually allow (common practice, no source)",
 		map[Risk]int{Jam: 1, Uneven: 1, Flutter: 1}},
 	{func(f Facts) bool {
 		return f.Tape.Thickness < NoteThinner && (f.Deck.AutoStop == StopNone || f.Deck.AutoStop == StopLever)
