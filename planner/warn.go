@@ -128,7 +128,10 @@ func (r *Request) warnTrust(n int, c Choice, t Tape) []Warning {
 	if r.Deck != nil {
 		f.Deck = *r.Deck
 	}
-	f.Deck.LongestTape = r.DeckLimit.Name
+	f.Deck.LongestTape = ""
+	if r.DeckLimit.Known {
+		f.Deck.LongestTape = r.DeckLimit.Name
+	}
 	for _, s := range t.Sides {
 		if k := len(s.Tracks); k > 0 {
 			f.Ends = max(f.Ends, tape.NominalTime(s.Tracks[k-1].EndS().D(), r.DeckError))
