@@ -118,8 +118,12 @@ func turned(d *paper.Drawing, width float64) *paper.Drawing {
 // kind is what a person must set the deck to: tape, type, noise reduction.
 func (c *card) kind() []string {
 	parts := []string{c.tape.Name}
-	if c.plan.Terms.TapeType != "" {
-		parts = append(parts, "Type "+c.plan.Terms.TapeType)
+	typ := c.tape.Type
+	if typ == "" {
+		typ = c.plan.Terms.TapeType
+	}
+	if typ != "" {
+		parts = append(parts, "Type "+typ)
 	}
 	if nr := c.plan.Terms.NoiseReduction; nr == "none" {
 		parts = append(parts, "no noise reduction")

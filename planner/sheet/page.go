@@ -191,7 +191,7 @@ func (d *drawer) side(s Sheet, p Part) {
 	d.strip(p)
 	foot := d.measure(func() { d.below(p) })
 	room := func() float64 { return d.size.Height - edge - foot - d.y }
-	t := table{rows: p.Rows, counter: p.Counter, name: p.short}
+	t := table{rows: p.Rows, counter: p.Counter, trims: p.Trims, name: p.short}
 	for t.size = rowMost; t.size >= rowLeast; t.size -= 0.25 {
 		if d.measure(func() { d.rows(t) }) <= room() {
 			d.rows(t)
@@ -278,6 +278,15 @@ func (d *drawer) strip(p Part) {
 		}
 		st = append(st, paper.Stretch{From: t.StartS.D().Seconds(), To: t.EndS().D().Seconds(), Tone: tone, Label: fmt.Sprint(i + 1)})
 	}
+	for _, e := range p.Echoes { // a small triangle that points at the place
+		var mark paper.Path
+		at := min(x(e.Seconds()), d.right())
+		mark.Move(at-0.8, d.y-1.7)
+		mark.Line(at+0.8, d.y-1.7)
+		mark.Line(at, d.y-0.3)
+		mark.Close()
+		d.page.Path(mark, paper.Fill(paper.Black))
+	}
 	paper.Strip{Length: run, Stretches: st, ThinFrom: p.Side.ThinFromS.D().Seconds()}.Draw(&d.page.Drawing, d.f, edge, d.y, d.width(), h, look, smallSize)
 	d.y += h
 	const size = 7.5
@@ -313,6 +322,7 @@ func (d *drawer) strip(p Part) {
 type table struct {
 	rows    []Row
 	counter bool
+	trims   bool
 	name    string
 	size    float64
 	flat    bool
@@ -341,7 +351,11 @@ func (d *drawer) rows(t table) {
 	x1 := edge + box + num // where start begins
 	x2 := x1 + start       // counter
 	x3 := x2 + count       // length
-	x4 := x3 + length      // title
+	x4 := x3 + length      // trim
+	x5 := x4               // title
+	if t.trims {
+		x5 += slot("trim", func(r Row) string { return r.Trim })
+	}
 	head := func(x float64, s string, a paper.Align) {
 		d.page.Text(x, d.y+mm(smallSize), f.Line(s, paper.Regular), smallSize, look.Soft, a)
 	}
@@ -350,7 +364,10 @@ func (d *drawer) rows(t table) {
 		head(x3-gap, "counter", paper.Right)
 	}
 	head(x4-gap, "length", paper.Right)
-	head(x4, "title", paper.Left)
+	if t.trims {
+		head(x5-gap, "trim", paper.Right)
+	}
+	head(x5, "title", paper.Left)
 	d.y += mm(smallSize) * 1.5
 	d.page.Line(edge, d.y, d.right(), d.y, paper.Stroke(paper.Black, 0.3))
 	pad := 0.35
@@ -365,7 +382,8 @@ func (d *drawer) rows(t table) {
 		d.page.Text(x2-gap, base, f.Line(r.Start, paper.Bold), size, paper.Black, paper.Right)
 		d.page.Text(x3-gap, base, f.Line(r.Counter, paper.Regular), size, paper.Black, paper.Right)
 		d.page.Text(x4-gap, base, f.Line(r.Length, paper.Regular), size, paper.Black, paper.Right)
-		d.name(t, r, x4)
+		d.page.Text(x5-gap, base, f.Line(r.Trim, paper.Regular), size, paper.Black, paper.Right)
+		d.name(t, r, x5)
 		d.y += mm(size) * pad
 		d.page.Line(edge, d.y, d.right(), d.y, paper.Stroke(look.Pale, 0.25))
 	}

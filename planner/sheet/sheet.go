@@ -6,8 +6,10 @@
 package sheet
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 	"unicode"
@@ -41,6 +43,7 @@ type Part struct {
 	Name     string // Side A
 	Tape     string // C60, with "tape 1 of 2" in a set
 	Counter  bool   // the deck counts turns: rows have readings
+	Trims    bool   // the tracks were metered: rows have trims
 	Measured bool   // the counter ratio was measured on this deck
 
 	First []string // before pressing record on this side
@@ -49,7 +52,8 @@ type Part struct {
 	Then  []Step   // the flip, or nothing after the last side
 	Care  []string // warnings about this side
 
-	Side planner.Side // for the drawing
+	Side   planner.Side    // for the drawing
+	Echoes []time.Duration // where an echo may be heard, from pressing record
 
 	short string // of a track's name in notes: A, or "tape 2, A"
 }
@@ -60,6 +64,7 @@ type Row struct {
 	Start   string // clock from pressing record
 	Counter string // reading at the start; empty: none
 	Length  string
+	Trim    string // gain that brings the tracks to one loudness, dB with its sign; empty: not metered
 	Title   string
 	Artist  string
 	Gap     string // the blank behind it, in words; empty: none
@@ -107,6 +112,18 @@ func clean(s string) string {
 	}, s))
 }
 
+// typeOf is the types of the plan's tapes, or the plan's own.
+func typeOf(p planner.Plan) string {
+	var types []string
+	for _, t := range p.Tapes {
+		typ := clean(cmp.Or(t.Type, p.Terms.TapeType))
+		if typ != "" && !slices.Contains(types, typ) {
+			types = append(types, typ)
+		}
+	}
+	return strings.Join(types, ", ")
+}
+
 // deckName spells a noise reduction out.
 func deckName(nr string) string {
 	switch nr {
@@ -127,10 +144,8 @@ func facts(p planner.Plan) []Fact {
 		}
 		names = append(names, n)
 	}
-	typ := p.Terms.TapeType
-	if typ != "" {
-		typ = "Type " + clean(typ)
-	} else {
+	typ := typeOf(p)
+	if typ == "" {
 		typ = "as marked on the tape"
 	}
 	lim := map[string]string{
@@ -148,12 +163,27 @@ func facts(p planner.Plan) []Fact {
 	if lim != "" {
 		fs = append(fs, Fact{"Limit", lim})
 	}
+	var deck []string
+	if d := p.Terms.Deck; d != nil {
+		if d.Name != "" {
+			deck = append(deck, clean(d.Name))
+		}
+		if d.MeterZero > 0 {
+			deck = append(deck, fmt.Sprintf("0 dB on its meter is %d nWb/m", d.MeterZero))
+		}
+		if d.AutoStop == "none" {
+			deck = append(deck, "no auto-stop: be there when a side ends")
+		}
+	}
 	if v := p.Terms.DeckSpeedPct; v != 0 {
 		word := "fast"
 		if v < 0 {
 			word = "slow"
 		}
-		fs = append(fs, Fact{"Deck", trim(math.Abs(v)) + " % " + word})
+		deck = append(deck, trim(math.Abs(v))+" % "+word)
+	}
+	if len(deck) > 0 {
+		fs = append(fs, Fact{"Deck", strings.Join(deck, "; ")})
 	}
 	if p.Terms.CounterRatio > 0 {
 		c := "readings by the ratio measured on this deck"
@@ -168,6 +198,12 @@ func facts(p planner.Plan) []Fact {
 // before is what is done once, before the first side. The order and the tones
 // are common practice, no source, save where said.
 func before(p planner.Plan) []Step {
+	level := "Noise reduction off. Source at 0 dB on the meter; on a deck with three heads turn record level until off-tape reads 0 dB too."
+	bias := "Turn bias until off-tape reads the same as the source, then check 400 Hz again. Skip this where the deck sets bias itself."
+	if d := p.Terms.Deck; d != nil && d.Heads == 2 {
+		level = "Noise reduction off. Record the tone at 0 dB, wind back and play it: where it does not read 0 dB, change record level and record it again."
+		bias = "Record the tone, wind back and play it; change bias until it plays at the level of the source. Skip this where the deck has no bias control."
+	}
 	st := []Step{
 		{"Check the tabs.", "Both must be in, or taped over (the tab hole only, not the type holes)."},
 		{"Clean heads, capstan and pinch roller.", ""},
@@ -177,21 +213,28 @@ func before(p planner.Plan) []Step {
 		{"Set tape type and noise reduction.", setWords(p)},
 		{"Turn the monitor down.", "The tones to come are continuous and near full level; they can hurt ears and speakers."},
 		// 400 Hz and 10 kHz: common practice; -20 dB for bias: Audio, July 1991.
-		{"Set record level with 400 Hz.", "Noise reduction off. Source at 0 dB on the meter; on a deck with three heads turn record level until off-tape reads 0 dB too."},
-		{"Set bias with 10 kHz at -20 dB (or -15 dB).", "Turn bias until off-tape reads the same as the source, then check 400 Hz again. Skip this where the deck sets bias itself."},
+		{"Set record level with 400 Hz.", level},
+		{"Set bias with 10 kHz at -20 dB (or -15 dB).", bias},
 		{"Set the level by the loudest passage.", "Play it from the source before recording; noise reduction back on."},
 		{"Wind fully back, counter to 000.", "Clock and counter both run from pressing record."},
 	}
-	if p.Terms.UsedTape {
+	if anyUsed(p) {
 		st = append(st, Step{"The tape was recorded before.", "Keep record running, with the source silent, from each last track to the very end of the side, so that the old music does not follow."})
 	}
 	return st
 }
 
+// used tells whether something was recorded on a tape before.
+func used(p planner.Plan, t planner.Tape) bool { return p.Terms.UsedTape || t.Used }
+
+func anyUsed(p planner.Plan) bool {
+	return slices.ContainsFunc(p.Tapes, func(t planner.Tape) bool { return used(p, t) })
+}
+
 func setWords(p planner.Plan) string {
 	var w []string
-	if t := p.Terms.TapeType; t != "" {
-		w = append(w, "Type "+clean(t))
+	if t := typeOf(p); t != "" {
+		w = append(w, "Type "+t)
 	}
 	if n := p.Terms.NoiseReduction; n != "" {
 		w = append(w, "noise reduction "+deckName(n))
@@ -221,16 +264,25 @@ func part(p planner.Plan, ti, si int) Part {
 			r.Counter = fmt.Sprintf("%03d", *tr.Counter)
 			out.Counter = true
 		}
+		if l := tr.Level; l != nil {
+			r.Trim = strings.Replace(fmt.Sprintf("%+.1f", l.TrimDB), "-", "\u2212", 1)
+			out.Trims = true
+		}
 		switch {
 		case i == len(s.Tracks)-1:
 		case tr.Joined:
 			r.Gap = "joined: runs straight on"
+		case tr.GapS < 0:
+			r.Gap = "runs into the next by " + seconds(-tr.GapS.D())
 		case tr.GapS == 0:
 			r.Gap = "no gap"
 		case tr.GapS != p.Terms.GapS:
 			r.Gap = "gap " + seconds(tr.GapS.D())
 		}
 		var notes []string
+		if tr.Part {
+			notes = append(notes, "a part: from "+tr.FromS.String()+" of the whole")
+		}
 		if tr.FadeS > 0 {
 			notes = append(notes, "faded out "+seconds(tr.FadeS.D())+" early")
 		}
@@ -243,12 +295,31 @@ func part(p planner.Plan, ti, si int) Part {
 		r.Note = strings.Join(notes, "; ")
 		out.Rows = append(out.Rows, r)
 	}
-	out.Tail = tail(p, s)
+	out.Tail = tail(p, t, s)
+	for _, e := range p.Echoes {
+		if e.Tape == ti+1 && e.Side == s.Side {
+			out.Echoes = append(out.Echoes, e.AtS.D())
+		}
+	}
+	if len(out.Echoes) > 0 {
+		const most = 8
+		var at []string
+		for _, e := range out.Echoes[:min(len(out.Echoes), most)] {
+			at = append(at, planner.Clock(e))
+		}
+		if n := len(out.Echoes) - most; n > 0 {
+			at = append(at, fmt.Sprintf("and at %d more places", n))
+		}
+		out.Tail = append(out.Tail, "A faint echo may be heard at "+strings.Join(at, ", ")+" (the marks over the strip).")
+	}
+	if out.Trims {
+		out.First = append(out.First, "Trims are in dB, to bring the tracks to one loudness; use them as you like.")
+	}
 	return out
 }
 
 // tail says what is left of a side and what to do with it.
-func tail(p planner.Plan, s planner.Side) []string {
+func tail(p planner.Plan, t planner.Tape, s planner.Side) []string {
 	var end time.Duration
 	if n := len(s.Tracks); n > 0 {
 		end = s.Tracks[n-1].EndS().D()
@@ -267,7 +338,7 @@ func tail(p planner.Plan, s planner.Side) []string {
 	if s.ThinFromS > 0 {
 		out = append(out, fmt.Sprintf("From %s the tape is on the inner turns of the pack, where thin tape is worst handled (common practice, no source).", planner.Clock(s.ThinFromS.D())))
 	}
-	if p.Terms.UsedTape {
+	if used(p, t) {
 		out = append(out, "Used tape: record silence to the end, so that the old music does not follow.")
 	}
 	return out
@@ -279,6 +350,13 @@ func turn(p planner.Plan, ti, si int, last bool) []Step {
 		return nil
 	}
 	if si == 0 {
+		if d := p.Terms.Deck; d != nil && d.AutoReverse {
+			how := "Side B begins at the very end of side A"
+			if d.TurnRoundS > 0 {
+				how += "; the deck is without sound for about " + seconds(d.TurnRoundS.D())
+			}
+			return []Step{{"Let side A run to its very end: the deck turns round itself.", how + ". Its clock starts when the tape runs again."}}
+		}
 		return []Step{
 			{"Let side A run, or wind, to its very end.", "Side B begins there: flipped early, it has only as much tape as side A has used."},
 			{"Turn the tape over, counter to 000.", "Take up the slack again."},
@@ -292,7 +370,7 @@ func after(planner.Plan) []Step {
 		{"Listen to the beginning and the end of each side.", ""},
 		{"Take the tabs out.", "One a side, on the rear edge; tape over the hole to record again."},
 		{"Write the label: title, date, type, noise reduction.", ""},
-		{"Wind back, and store upright in its case.", "8 to 35 °C at the most, about 20 °C and 40 to 50 % damp at best (IASA TC-05); away from magnets."},
+		{"Wind back, and store upright in its case.", "8 to 35 °C at the most, about 20 °C and 40 to 50 % relative humidity at best (IASA TC-05); away from magnets."},
 		{"Wind it once or more before playing after long storage.", "It lowers print-through."},
 		{"Copies are your own duty.", "The law on copying for home use differs by country."},
 	}

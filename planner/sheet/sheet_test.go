@@ -42,6 +42,11 @@ func crossing() planner.Plan {
 	a[2].FadeS = planner.Seconds(4 * time.Second)
 	a[3].GapS = planner.Seconds(10 * time.Second)
 	a[4].LengthFrom, a[5].LengthFrom = "typed", "estimated"
+	for i := range a {
+		a[i].Level = &planner.TrackLevel{IntegratedLUFS: -14 - float64(i), TruePeakDBTP: -1, LoudestS: planner.Seconds(time.Minute), TrimDB: float64(i) - 3.5}
+	}
+	p.Echoes = []planner.Echo{{Tape: 1, Side: "A", AtS: planner.Seconds(22 * time.Minute)}, {Tape: 1, Side: "A", AtS: planner.Seconds(46 * time.Minute)}, {Tape: 1, Side: "B", AtS: 0}}
+	p.Terms.Deck = &planner.Deck{Name: "the chart room's", Heads: 2, AutoStop: "none", MeterZero: 250}
 	p.Warnings = []planner.Warning{
 		{About: "deck", Severity: planner.Caution, Says: "C120 is longer than most decks' manuals allow; keep the path clean and wind once end to end first."},
 		{About: "tail", Severity: planner.Caution, Tape: 1, Side: "A", Says: "From 54:00 the tape is thin and near its end: leave it blank, or give it to a track that can bear it."},
@@ -68,7 +73,7 @@ func said(p planner.Plan) (out []string) {
 		out = append(out, part.Name, part.Tape)
 		out = append(out, part.First...)
 		for _, r := range part.Rows {
-			out = append(out, fmt.Sprint(r.Number), r.Start, r.Counter, r.Length, r.Title, r.Artist, r.Gap, r.Note)
+			out = append(out, fmt.Sprint(r.Number), r.Start, r.Counter, r.Length, r.Trim, r.Title, r.Artist, r.Gap, r.Note)
 		}
 		out = append(out, part.Tail...)
 		out = append(out, part.Care...)

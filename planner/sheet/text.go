@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"bytes"
 	"strings"
 
 	"github.com/mattn/go-runewidth"
@@ -94,23 +95,31 @@ func (t *text) part(p Part) {
 	for _, s := range p.First {
 		t.wrap("[ ] ", "    ", s)
 	}
+	t.strip(p)
 	t.line("")
 	head := "     no  start  "
 	if p.Counter {
 		head += "counter  "
 	}
-	t.line(head + "length  title")
+	head += "length  "
+	if p.Trims {
+		head += " trim  "
+	}
+	t.line(head + "title")
 	for _, r := range p.Rows {
 		lead := "[ ] " + left(r.Number) + "  " + pad6(r.Start) + "  "
 		if p.Counter {
 			lead += pad(r.Counter, 7) + "  "
 		}
 		lead += pad6(r.Length) + "  "
+		if p.Trims {
+			lead += runewidth.FillLeft(r.Trim, 5) + "  "
+		}
 		name := isolated(r.Title)
 		if r.Artist != "" {
 			name += " - " + isolated(r.Artist)
 		}
-		next := strings.Repeat(" ", len(lead))
+		next := strings.Repeat(" ", runewidth.StringWidth(lead))
 		t.wrap(lead, next, name)
 		for _, n := range []string{r.Note, r.Gap} {
 			if n != "" {
@@ -128,6 +137,37 @@ func (t *text) part(p Part) {
 	if len(p.Then) > 0 {
 		t.line("")
 		t.steps(p.Then)
+	}
+}
+
+// strip draws the side to scale: # and = are tracks by turns, . is blank tape,
+// v above marks an echo and ~ below the thin zone.
+func (t *text) strip(p Part) {
+	run := p.Side.RunS.D().Seconds()
+	if run <= 0 {
+		return
+	}
+	n := t.width - 4
+	at := func(sec float64) int { return min(max(int(sec/run*float64(n)), 0), n) }
+	bar, over, under := bytes.Repeat([]byte{'.'}, n), bytes.Repeat([]byte{' '}, n), bytes.Repeat([]byte{' '}, n)
+	for i, tr := range p.Side.Tracks {
+		for c := at(tr.StartS.D().Seconds()); c < at(tr.EndS().D().Seconds()); c++ {
+			bar[c] = "#="[i%2]
+		}
+	}
+	for _, e := range p.Echoes {
+		over[min(at(e.Seconds()), n-1)] = 'v'
+	}
+	if v := p.Side.ThinFromS.D().Seconds(); v > 0 {
+		for c := at(v); c < n; c++ {
+			under[c] = '~'
+		}
+	}
+	t.line("")
+	for _, row := range [][]byte{over, bar, under} {
+		if s := strings.TrimRight(string(row), " "); s != "" {
+			t.line("    " + s)
+		}
 	}
 }
 
