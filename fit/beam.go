@@ -22,7 +22,7 @@ func (p *Problem) beam(e *effort, sides []Side) ([][]int, bool) {
 		extra Millis // of the reserves
 		prev  *state // where the last piece was placed
 	}
-	width := min(max(4_000_000/(n+1), 200), 6000)
+	width := int(min(max(e.left/int64(n+1), 50), 4_000_000/int64(n+1)+200, 6000))
 	capacity := Millis(0)
 	top := Millis(0)
 	for _, side := range sides {
@@ -102,7 +102,7 @@ func (p *Problem) beam(e *effort, sides []Side) ([][]int, bool) {
 				next = append(next, s)
 			}
 		}
-		if !e.spend(1 + int64(len(next))/10) {
+		if !e.spend(1 + int64(len(next))/4) {
 			// Out of effort: only the most promising goes on.
 			width = 1
 		}

@@ -42,53 +42,86 @@ func (p *Problem) lay(set []int, side Side) (list []int, fades []Fade, ok bool) 
 
 // order is lay without fading.
 func (p *Problem) order(set []int, side Side) ([]int, bool) {
-	first, last := -1, -1
-	base := set
-	if p.Order != Keep {
-		for _, i := range set {
-			if p.Pieces[i].Opens != Nothing {
-				if first >= 0 {
-					return nil, false
-				}
-				first = i
-			}
-			if p.Pieces[i].Closes != Nothing {
-				if last >= 0 {
-					return nil, false
-				}
-				last = i
-			}
-		}
-		if first >= 0 || last >= 0 {
-			base = make([]int, 0, len(set))
-			if first >= 0 {
-				base = append(base, first)
-			}
-			for _, i := range set {
-				if i != first && i != last {
-					base = append(base, i)
-				}
-			}
-			if last >= 0 && last != first {
-				base = append(base, last)
-			}
-		}
+	base, ok := p.base(set)
+	if !ok {
+		return nil, false
 	}
-	arc := p.arc(side)
-	if arc == NoArc || len(set) < 2 {
+	if arc := p.arc(side); arc == NoArc || len(set) < 2 {
 		if p.broken(base, side) == 0 {
 			return base, true
 		}
 	}
-	switch {
-	case p.Order == Keep:
+	if p.Order == Keep {
 		return nil, false
-	case len(set) <= exactRun:
+	}
+	if len(set) <= exactRun {
 		if list, ok, known := p.bestRun(set, side); known {
 			return list, ok
 		}
 	}
-	return p.goodRun(base, side)
+	if list, ok := p.goodRun(base, side); ok {
+		return list, true
+	}
+	return p.anyRun(set, side)
+}
+
+// anyRun is a running order that is allowed, quickly; it may miss one.
+func (p *Problem) anyRun(set []int, side Side) ([]int, bool) {
+	side.Arc = NoArc
+	base, ok := p.base(set)
+	if !ok {
+		return nil, false
+	}
+	if p.broken(base, side) == 0 {
+		return base, true
+	}
+	if p.Order == Keep {
+		return nil, false
+	}
+	list := p.spread(base, side)
+	if p.broken(list, side) == 0 {
+		return list, true
+	}
+	return p.goodRun(list, side)
+}
+
+// base is the given order but for the opener and the closer; ok is false where
+// a side would have two of either.
+func (p *Problem) base(set []int) ([]int, bool) {
+	if p.Order == Keep {
+		return set, true
+	}
+	first, last := -1, -1
+	for _, i := range set {
+		if p.Pieces[i].Opens != Nothing {
+			if first >= 0 {
+				return nil, false
+			}
+			first = i
+		}
+		if p.Pieces[i].Closes != Nothing {
+			if last >= 0 {
+				return nil, false
+			}
+			last = i
+		}
+	}
+	if first < 0 && last < 0 {
+		return set, true
+	}
+	base := make([]int, 0, len(set))
+	if first >= 0 {
+		base = append(base, first)
+	}
+	for _, i := range set {
+		if i != first && i != last {
+			base = append(base, i)
+		}
+	}
+	if last >= 0 && last != first {
+		base = append(base, last)
+	}
+	return base, true
 }
 
 // arc is the arc that is followed on a side.
@@ -145,7 +178,7 @@ func (c cost) compare(d cost) int {
 // drives, and on the latest pieces of groups. known is false when there are
 // too many such states.
 func (p *Problem) bestRun(set []int, side Side) (list []int, ok, known bool) {
-	const mostStates = 400_000
+	const mostStates = 60_000
 	n := len(set)
 	arc := p.arc(side)
 	course := p.course(set, arc)
@@ -289,7 +322,7 @@ func (p *Problem) goodRun(base []int, side Side) ([]int, bool) {
 		return list, now.broken == 0
 	}
 	try := make([]int, n)
-	for pass, won := 0, true; won && pass < 20; pass++ {
+	for pass, won := 0, true; won && pass < 6 && (now.broken > 0 || arc != NoArc); pass++ {
 		won = false
 		for a := range n {
 			for b := range n {
