@@ -249,6 +249,7 @@ var tails = [...]int64{16 << 10, 64 << 10, walkWindow}
 // lastFLACFrame finds the frame that ends with the section: the checks of both
 // its header (CRC-8) and its whole (CRC-16) must hold.
 func lastFLACFrame(s *source, first, end int64, si streamInfo, like flacFrame) (flacFrame, bool) {
+	tries := 32 // the last frame is the first one found from the back, but for chance
 	for _, tail := range tails {
 		from := max(first, end-tail)
 		b := s.at(from, int(end-from))
@@ -257,9 +258,14 @@ func lastFLACFrame(s *source, first, end int64, si streamInfo, like flacFrame) (
 				continue
 			}
 			f, ok := parseFLACFrame(b[i:], si)
-			// A CRC over data and its own CRC is 0.
-			if ok && f.variable == like.variable && crc16(0, b[i:]) == 0 {
+			if !ok || f.variable != like.variable {
+				continue
+			}
+			if crc16(0, b[i:]) == 0 { // the CRC of data with its own CRC behind
 				return f, true
+			}
+			if tries--; tries == 0 {
+				return flacFrame{}, false
 			}
 		}
 		if from == first {
@@ -285,7 +291,7 @@ func walkFLAC(s *source, off, end int64, si streamInfo, f flacFrame) (w walkedFL
 	like := f
 	// Bytes that may be looked at. A sound file needs little more than its size; a
 	// file made of frame headers only would otherwise be searched for ever.
-	budget := 16*(end-off) + limit
+	budget := 4*(end-off) + limit
 	for {
 		start := off
 		if budget < 0 {

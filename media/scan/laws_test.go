@@ -55,7 +55,9 @@ func mostSamples(i Info, size int64) int64 {
 	case i.PCM.BytesPerSample > 0:
 		return size / int64(i.PCM.BytesPerSample)
 	case i.MPEG.Version != "":
-		return size/24*576 + 1152 // the smallest frame, 8 kbit/s at 24 kHz; see TestFrameSizes
+		// 24 bytes for 576 at 8 kbit/s and 24 kHz (see TestFrameSizes); in free
+		// format no less than 32 for 1152 are looked for.
+		return size * 1152 / 32
 	case i.Format == "AAC":
 		return size / 8 * 4096 // a header and a byte; four blocks
 	case strings.Contains(i.Codec, "ADPCM"):
