@@ -637,7 +637,59 @@ func (b *board) settle() bool {
 	return ok
 }
 
-// fadeIn lays pieces that were left out where shortening some makes room.
+// fadeIn lays wanted pieces that were left out where shortening some makes
+// room. It is the last resort, so it comes last, and it is not proved to be
+// the best that fading can do.
 func (p *Problem) fadeIn(e *effort, a Answer) Answer {
+	var room Millis
+	for _, q := range p.Pieces {
+		room += q.Fade
+	}
+	if room == 0 || a.Score.Wanted == p.wanted() {
+		return a
+	}
+	a.Proved = false
+	out := slices.Clone(a.LeftOut)
+	slices.SortStableFunc(out, func(i, j int) int { return cmp.Compare(p.Pieces[j].Length, p.Pieces[i].Length) })
+	if p.Aim == FewestLeftOut {
+		slices.Reverse(out)
+	}
+	before := a.Score.Wanted.Time
+	for _, i := range out {
+		if p.Pieces[i].Reserve > 0 {
+			continue
+		}
+		best := a
+		for t, load := range a.Tapes {
+			for s, list := range load.Sides {
+				if !e.spend(int64(len(p.Pieces))/50 + 1<<min(len(list), 13)) {
+					break
+				}
+				side := p.Kinds[load.Kind].Sides[s]
+				laid, fades, ok := p.lay(slices.Sorted(slices.Values(append(slices.Clone(list), i))), side)
+				if !ok {
+					continue
+				}
+				x := Answer{Tapes: slices.Clone(a.Tapes), Faded: fades}
+				x.Tapes[t].Sides = slices.Clone(load.Sides)
+				x.Tapes[t].Sides[s] = laid
+				for _, f := range a.Faded {
+					if !slices.Contains(laid, f.Piece) {
+						x.Faded = append(x.Faded, f)
+					}
+				}
+				slices.SortFunc(x.Faded, func(f, g Fade) int { return cmp.Compare(f.Piece, g.Piece) })
+				x.LeftOut = without(a.LeftOut, i)
+				x.Score = p.Score(x)
+				if p.better(x, best) && p.Check(x) == nil {
+					x.Within, x.AtLeast = a.Within, a.AtLeast
+					best = x
+				}
+			}
+		}
+		a = best
+	}
+	// Fading could have made so much more room, elsewhere.
+	a.Within = max(0, min(a.Within+room+before, p.wanted().Time)-a.Score.Wanted.Time)
 	return a
 }

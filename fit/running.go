@@ -178,7 +178,7 @@ func (c cost) compare(d cost) int {
 // drives, and on the latest pieces of groups. known is false when there are
 // too many such states.
 func (p *Problem) bestRun(set []int, side Side) (list []int, ok, known bool) {
-	const mostStates = 60_000
+	const mostStates = 20_000
 	n := len(set)
 	arc := p.arc(side)
 	course := p.course(set, arc)

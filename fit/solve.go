@@ -10,8 +10,9 @@ import (
 const defaultSteps = 2_000_000
 
 // Solve finds the best answer it can within the effort allowed. It fails on
-// numbers out of range, and with a [*Contradiction] where no answer can keep
-// all rules; when the context ends it gives the best answer so far, marked Cut.
+// numbers out of range, with a [*Contradiction] where no answer can keep all
+// rules and with [ErrNoneFound] where none was found; when the context ends it
+// gives the best answer so far, marked Cut.
 func Solve(ctx context.Context, p Problem) (Answer, error) {
 	if err := p.valid(); err != nil {
 		return Answer{}, err
@@ -28,12 +29,15 @@ func Solve(ctx context.Context, p Problem) (Answer, error) {
 	var ok bool
 	if len(p.Pieces) <= smallestNear || len(p.Pieces) <= smallest && p.Order != Near {
 		a, ok = bySets(e, &p)
+		if !ok && !e.spent() {
+			return Answer{}, p.explain(run(0, len(p.Pieces))...)
+		}
 	}
 	if !ok {
 		a, ok = long(e, &p)
 	}
 	if !ok {
-		return Answer{}, &Contradiction{Rule: Rule{What: MustPlace, Piece: p.firstMust()}, Against: Rule{What: Room}}
+		return Answer{}, ErrNoneFound
 	}
 	a.Cut = e.cut
 	a.Steps = all - e.left
@@ -76,10 +80,6 @@ func (p *Problem) wanted() Share {
 		}
 	}
 	return s
-}
-
-func (p *Problem) firstMust() int {
-	return slices.IndexFunc(p.Pieces, func(q Piece) bool { return q.Must })
 }
 
 // rows calls f with every row of so many tapes that the stock allows, until it
