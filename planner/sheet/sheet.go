@@ -13,6 +13,7 @@ import (
 	"strings"
 	"time"
 	"unicode"
+	"unicode/utf8"
 
 	"longside/planner"
 )
@@ -84,7 +85,7 @@ func Of(p planner.Plan) Sheet {
 			part.Then = turn(p, ti, si, last)
 			for _, w := range p.Warnings {
 				if w.Side == side.Side && (w.Tape == ti+1 || w.Tape == 0) {
-					part.Care = append(part.Care, clean(w.Says))
+					part.Care = append(part.Care, says(w))
 				}
 			}
 			s.Parts = append(s.Parts, part)
@@ -92,7 +93,7 @@ func Of(p planner.Plan) Sheet {
 	}
 	for _, w := range p.Warnings {
 		if w.Side == "" {
-			s.Care = append(s.Care, clean(w.Says))
+			s.Care = append(s.Care, says(w))
 		}
 	}
 	return s
@@ -302,20 +303,45 @@ func part(p planner.Plan, ti, si int) Part {
 		}
 	}
 	if len(out.Echoes) > 0 {
-		const most = 8
-		var at []string
-		for _, e := range out.Echoes[:min(len(out.Echoes), most)] {
-			at = append(at, planner.Clock(e))
-		}
-		if n := len(out.Echoes) - most; n > 0 {
-			at = append(at, fmt.Sprintf("and at %d more places", n))
-		}
-		out.Tail = append(out.Tail, "A faint echo may be heard at "+strings.Join(at, ", ")+" (the marks over the strip).")
+		out.Tail = append(out.Tail, echoWords(p, ti, s.Side, out.Echoes))
 	}
 	if out.Trims {
 		out.First = append(out.First, "Trims are in dB, to bring the tracks to one loudness; use them as you like.")
 	}
 	return out
+}
+
+// echoWords says where an echo may be heard, or only what the marks are when a
+// warning says the rest.
+func echoWords(p planner.Plan, ti int, side string, all []time.Duration) string {
+	for _, w := range p.Warnings {
+		if w.About == "echo" && w.Tape == ti+1 && w.Side == side {
+			return "The marks over the strip show every place where a faint echo may be heard."
+		}
+	}
+	const most = 8
+	var at []string
+	for _, e := range all[:min(len(all), most)] {
+		at = append(at, planner.Clock(e))
+	}
+	if n := len(all) - most; n > 0 {
+		at = append(at, fmt.Sprintf("and at %d more places", n))
+	}
+	return "A faint echo may be heard at " + strings.Join(at, ", ") + " (the marks over the strip)."
+}
+
+// says makes a sentence of a warning.
+func says(w planner.Warning) string {
+	s := clean(w.Says)
+	if w.Severity != planner.Remark {
+		s = "Caution: " + s
+	}
+	r, n := utf8.DecodeRuneInString(s)
+	s = string(unicode.ToUpper(r)) + s[n:]
+	if !strings.HasSuffix(s, ".") {
+		s += "."
+	}
+	return s
 }
 
 // tail says what is left of a side and what to do with it.
