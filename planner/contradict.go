@@ -13,6 +13,11 @@ func (r *Request) word(ps []piece, err error) error {
 	if !errors.As(err, &c) {
 		return err
 	}
+	// That an opener or a closer must be there follows from its wish: it is no
+	// wish of its own, and what stands against the wish is all the rest.
+	if a := c.Against; a.What == fit.MustPlace && a.Piece == c.Rule.Piece {
+		return fmt.Errorf("a wish cannot be kept: %s, which the other wishes do not let it; drop one of them", r.wordRule(ps, c.Rule))
+	}
 	return fmt.Errorf("two wishes cannot both be kept: %s, and %s; drop one of them", r.wordRule(ps, c.Rule), r.wordRule(ps, c.Against))
 }
 

@@ -16,6 +16,16 @@ import (
 // best part that does, and LeftOut holds the rest. The error is for a request
 // that makes no sense, or a context that ended before there was any answer.
 func Make(ctx context.Context, r Request) (Plan, error) {
+	p, err := r.arrange(ctx)
+	if err != nil {
+		return Plan{}, err
+	}
+	p.Warnings = r.warn(p)
+	return r.withLevels(p), nil
+}
+
+// arrange is Make without the warnings.
+func (r *Request) arrange(ctx context.Context) (Plan, error) {
 	if err := r.check(); err != nil {
 		return Plan{}, err
 	}
@@ -28,9 +38,7 @@ func Make(ctx context.Context, r Request) (Plan, error) {
 	if err != nil {
 		return Plan{}, r.word(pieces, err)
 	}
-	p := r.lay(pieces, answer)
-	p.Warnings = r.warn(p)
-	return r.withLevels(p), nil
+	return r.lay(pieces, answer), nil
 }
 
 // solve asks fit. A preference for rugged tracks on the thin tail is first put

@@ -147,3 +147,30 @@ func TestThinTail(t *testing.T) {
 		t.Error("c lies in the tail against its wish")
 	}
 }
+
+// Wishes that contradict each other are both named, in one line.
+func TestContradictions(t *testing.T) {
+	for name, c := range map[string]struct {
+		w     map[string]Wish
+		order fit.Order
+		says  []string
+	}{
+		"two openers":     {map[string]Wish{"a": {Opens: OfMix}, "c": {Opens: OfMix}}, fit.Free, []string{"“a” is to open the tape", "“c” is to open the tape"}},
+		"order":           {map[string]Wish{"c": {Opens: OfMix}, "a": {Closes: OfMix}}, fit.Keep, []string{"“", "order"}},
+		"opener on B":     {map[string]Wish{"a": {Opens: OfMix, Side: "B"}, "b": {Opens: OfMix, Side: "A"}}, fit.Free, []string{"“a” is to open the tape", "other wishes"}},
+		"opens a tape B2": {map[string]Wish{"a": {Opens: OfMix, Side: "4B"}}, fit.Free, []string{"“a” is to be on side", "1 tape may be used"}},
+	} {
+		r := request(t, "C60", wishes(mix(300, 300, 300), c.w))
+		r.Order = c.order
+		_, err := Make(context.Background(), r)
+		if err == nil || strings.Contains(err.Error(), "\n") {
+			t.Errorf("%s: error %v, want one line", name, err)
+			continue
+		}
+		for _, part := range c.says {
+			if !strings.Contains(err.Error(), part) {
+				t.Errorf("%s: %v does not say %q", name, err, part)
+			}
+		}
+	}
+}

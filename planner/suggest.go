@@ -38,12 +38,49 @@ func Suggest(ctx context.Context, r Request, p Plan) []Suggestion {
 	return out
 }
 
-// solved makes the plan of a changed request; ok is false when it was not proved in time.
+// suggestSteps is fit's effort for one suggestion: a tenth of a second or so,
+// so that all of them together keep nobody waiting.
+const suggestSteps = 200_000
+
+// solved makes the plan of a changed request; ok is false when the search was stopped.
 func solved(ctx context.Context, r Request) (p Plan, ok bool) {
-	p, err := Make(ctx, r)
+	r.MaxSteps = suggestSteps
+	p, err := r.arrange(ctx)
 	return p, err == nil && !p.Cut
 }
 
+// wouldFit is solved for requests that are only of use when everything fits.
+func wouldFit(ctx context.Context, r Request) (Plan, bool) {
+	if r.overfull() {
+		return Plan{}, false
+	}
+	p, ok := solved(ctx, r)
+	return p, ok && p.Fits
+}
+
+// overfull says that what is wanted is longer than all sides together, whatever
+// its order: nothing needs to be solved to know it.
+func (r *Request) overfull() bool {
+	ps := r.pieces()
+	var need, gap fit.Millis
+	for _, q := range r.problem(ps).Pieces {
+		if q.Reserve == 0 {
+			need += q.Length - q.Fade + q.Gap
+			gap = max(gap, q.Gap)
+		}
+	}
+	var most fit.Millis
+	for _, k := range r.kinds() {
+		var room fit.Millis
+		for _, s := range k.Sides {
+			room += s.Capacity + gap // the last gap of a side is given back
+		}
+		most = max(most, room)
+	}
+	return need > most*fit.Millis(max(1, r.MaxTapes))
+}
+
+// fewest finds the fewest tracks to leave out.
 func (r Request) fewest(ctx context.Context, p Plan) []Suggestion {
 	r.Aim = fit.FewestLeftOut
 	q, ok := solved(ctx, r)
@@ -68,15 +105,15 @@ func (r Request) reorder(ctx context.Context, _ Plan) []Suggestion {
 		return nil
 	}
 	r.Order = fit.Near
-	q, ok := solved(ctx, r)
-	if ok && !q.Fits {
+	q, ok := wouldFit(ctx, r)
+	if !ok {
 		// Near is proved less often than free: ask that, too.
 		r.Order = fit.Free
-		if q, ok = solved(ctx, r); ok && q.Fits {
+		if _, ok = wouldFit(ctx, r); ok {
 			return []Suggestion{{About: "order", Says: "in another order everything fits: plan with --order free"}}
 		}
 	}
-	if !ok || !q.Fits {
+	if !ok {
 		return nil
 	}
 	says := fmt.Sprintf("move %s and everything fits: plan with --order near", quoteAll(q.Moved))
@@ -91,8 +128,8 @@ func (r Request) tighter(ctx context.Context, _ Plan) []Suggestion {
 	most := int(r.Gap / time.Second)
 	n := widest(most, func(s int) bool {
 		r.Gap = time.Duration(s) * time.Second
-		q, ok := solved(ctx, r)
-		return ok && q.Fits
+		_, ok := wouldFit(ctx, r)
+		return ok
 	})
 	if n < 0 {
 		return nil
@@ -108,8 +145,8 @@ func (r Request) looser(ctx context.Context, _ Plan) []Suggestion {
 	most := int(r.Tolerance*1000 + 0.5)
 	n := widest(most, func(t int) bool {
 		r.Tolerance = float64(t) / 1000
-		q, ok := solved(ctx, r)
-		return ok && q.Fits
+		_, ok := wouldFit(ctx, r)
+		return ok
 	})
 	if n < 0 || n == most {
 		return nil
@@ -139,6 +176,7 @@ func (r Request) tooLong(_ context.Context, p Plan) []Suggestion {
 	return out
 }
 
+// longer finds the shortest tape that holds everything.
 func (r Request) longer(ctx context.Context, _ Plan) []Suggestion {
 	longest := longestOf(r.Tapes)
 	// Standard is sorted, shortest first: the first that holds it is the answer.
@@ -146,7 +184,7 @@ func (r Request) longer(ctx context.Context, _ Plan) []Suggestion {
 		if t.Side <= longest {
 			continue
 		}
-		if q, ok := r.on(ctx, t); ok && q.Fits {
+		if q, ok := r.on(ctx, t); ok {
 			return []Suggestion{{About: "tape", Tape: t.Name,
 				Says: fmt.Sprintf("%s would hold everything%s", theTapes(q), r.butThin(t))}}
 		}
@@ -177,7 +215,7 @@ func (r Request) moreTapes(ctx context.Context) []Suggestion {
 	least := int((all + most - 1) / most)
 	for n := max(least, had+1); n <= max(least, had)+2; n++ {
 		r.MaxTapes = n
-		if q, ok := solved(ctx, r); ok && q.Fits {
+		if _, ok := wouldFit(ctx, r); ok {
 			return []Suggestion{{About: "tape", Says: fmt.Sprintf("no single length up to %s holds everything on %d %s, but %d tapes do: plan with --tapes %d",
 				longestStandard().Name, had, plural(had, "tape", "tapes"), n, n)}}
 		}
@@ -189,6 +227,7 @@ func (r Request) moreTapes(ctx context.Context) []Suggestion {
 		longestStandard().Name, had, plural(had, "tape", "tapes"), least, name, least)}}
 }
 
+// shorter finds the shortest tape that holds everything with less blank.
 func (r Request) shorter(ctx context.Context, p Plan) []Suggestion {
 	if len(p.Tapes) != 1 {
 		return nil
@@ -201,7 +240,7 @@ func (r Request) shorter(ctx context.Context, p Plan) []Suggestion {
 		if t.Side >= longestOf(r.Tapes) {
 			return nil
 		}
-		if q, ok := r.on(ctx, t); ok && q.Fits {
+		if _, ok := r.on(ctx, t); ok {
 			return []Suggestion{{About: "tape", Tape: t.Name, Says: fmt.Sprintf("a %s would hold it all, with less blank tape", t.Name)}}
 		}
 	}
@@ -214,7 +253,7 @@ func (r Request) on(ctx context.Context, t tape.Tape) (Plan, bool) {
 	if r.Limit == MeasuredLimit {
 		r.Limit = ShortLimit
 	}
-	return solved(ctx, r)
+	return wouldFit(ctx, r)
 }
 
 // butThin warns of a tape that a suggestion would send the person to.
