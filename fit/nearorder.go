@@ -1,14 +1,281 @@
 package fit
 
-// nearOrder solves long lists of which some pieces may be moved.
+import "slices"
+
+// nearOrder solves long lists of which some pieces may be moved: the side
+// breaks alone if these do, else as much as any order can keep, with one, two
+// or three pieces moved if that is enough, else with as few as it finds.
 func nearOrder(e *effort, p *Problem) (Answer, bool) {
-	q := *p
-	q.Order = Keep
-	a, ok := inOrder(e, &q)
-	if !ok {
-		return a, false
+	asKeep, asFree := *p, *p
+	asKeep.Order, asFree.Order = Keep, Free
+	still, okStill := inOrder(e, &asKeep)
+	if okStill {
+		still.Score = p.Score(still)
+		if still.Score.Wanted == p.wanted() && len(still.Tapes) == still.AtLeast && still.Score.Faded == 0 {
+			return still, true
+		}
+		still.Proved = false
 	}
-	a.Score = p.Score(a)
-	a.Proved = a.Proved && len(a.LeftOut) == 0
-	return a, true
+	// With arcs a free order would stir the pieces for their sake.
+	asFree.Kinds = slices.Clone(p.Kinds)
+	for k, kind := range asFree.Kinds {
+		asFree.Kinds[k].Sides = slices.Clone(kind.Sides)
+		for s := range kind.Sides {
+			asFree.Kinds[k].Sides[s].Arc = NoArc
+		}
+	}
+	free, okFree := anyOrder(e, &asFree)
+	best, ok := still, okStill
+	consider := func(a Answer) {
+		a.Score = p.Score(a)
+		if p.Check(a) == nil && (!ok || p.better(a, best)) {
+			best, ok = a, true
+		}
+	}
+	if okFree {
+		kinds := make([]int, len(free.Tapes))
+		var sets [][]int
+		for t, load := range free.Tapes {
+			kinds[t] = load.Kind
+			sets = append(sets, load.Sides...)
+		}
+		if free.Score.Wanted == p.wanted() && free.Score.Faded == 0 {
+			for moves := 1; moves <= 3 && !e.spent(); moves++ {
+				if a, found := p.withMoves(e, kinds, moves); found {
+					consider(a)
+					break
+				}
+			}
+		}
+		free.Proved = false
+		consider(free)
+		if a, found := p.calm(e, kinds, sets); found {
+			consider(a)
+		}
+	}
+	if ok && okFree {
+		best.AtLeast = free.AtLeast
+		best.Within = max(0, free.Score.Wanted.Time+free.Within-best.Score.Wanted.Time)
+	}
+	return best, ok
+}
+
+// withMoves looks for a way to place all wanted pieces with so many of them
+// moved. The pieces that stay are cut into sides; on each side room is left
+// for some that are moved there. As there are no rules in this, the further a
+// side reaches in the list the better, so that one place is remembered for
+// each set of moved pieces already laid.
+func (p *Problem) withMoves(e *effort, kinds []int, moves int) (best Answer, found bool) {
+	sides, _ := p.row(kinds)
+	gap, _ := leastGap(p.Pieces)
+	var list []int
+	for i, q := range p.Pieces {
+		if q.Reserve == 0 || q.Must {
+			list = append(list, i)
+		}
+	}
+	n, m := len(list), len(sides)
+	weight := make([]int64, n)
+	for k, i := range list {
+		weight[k] = int64(p.Pieces[i].Length + p.Pieces[i].Gap)
+	}
+	room := make([]int64, m)
+	for s, side := range sides {
+		room[s] = int64(side.Capacity) + gap
+	}
+	if !p.alikeGaps() {
+		return
+	}
+	states := 1 << moves
+	moved := make([]int, moves) // places in the list, ascending
+	sums := make([]int64, n-moves+1)
+	extra := make([]int64, states)
+	type step struct {
+		reach int
+		add   int
+	}
+	table := make([][]step, m)
+	for s := range table {
+		table[s] = make([]step, states)
+	}
+	answers := 0
+	try := func() {
+		k, next := 0, 0
+		for x := range n {
+			if next < moves && moved[next] == x {
+				next++
+				continue
+			}
+			sums[k+1] = sums[k] + weight[x]
+			k++
+		}
+		for set := 1; set < states; set++ {
+			low := elements(set)[0]
+			extra[set] = extra[set&(set-1)] + weight[moved[low]]
+		}
+		for s := range m {
+			for set := range states {
+				table[s][set] = step{-1, 0}
+				for add := set; ; add = (add - 1) & set {
+					from := 0
+					if s > 0 {
+						from = table[s-1][set&^add].reach
+					} else if add != set {
+						from = -1
+					}
+					if left := room[s] - extra[add]; from >= 0 && (left >= 0 || add == 0) {
+						to, exact := slices.BinarySearch(sums[from:], sums[from]+max(0, left))
+						if to += from; !exact {
+							to--
+						}
+						if to > table[s][set].reach {
+							table[s][set] = step{to, add}
+						}
+					}
+					if add == 0 {
+						break
+					}
+				}
+			}
+		}
+		if table[m-1][states-1].reach < n-moves {
+			return
+		}
+		stay := make([]int, 0, n)
+		for x := range n {
+			if _, out := slices.BinarySearch(moved, x); !out {
+				stay = append(stay, list[x])
+			}
+		}
+		lists := make([][]int, m)
+		set, to := states-1, n-moves
+		for s := m - 1; s >= 0; s-- {
+			add := table[s][set].add
+			from := 0
+			if s > 0 {
+				from = min(to, table[s-1][set&^add].reach)
+			}
+			mine := slices.Clone(stay[from:to])
+			for _, b := range elements(add) {
+				mine = append(mine, list[moved[b]])
+			}
+			slices.Sort(mine)
+			laid, ok := p.order(mine, sides[s])
+			if !ok {
+				return
+			}
+			lists[s] = laid
+			set, to = set&^add, from
+		}
+		a := p.answer(kinds, lists, nil)
+		if answers++; p.Check(a) == nil && (!found || p.better(a, best)) {
+			best, found = a, true
+		}
+	}
+	var draw func(k, from int) bool
+	draw = func(k, from int) bool {
+		if k == moves {
+			try()
+			return answers < 500 && e.spend(1+int64(m)*int64(states)/10)
+		}
+		for x := from; x < n; x++ {
+			moved[k] = x
+			if !draw(k+1, x+1) {
+				return false
+			}
+		}
+		return true
+	}
+	if n > moves {
+		draw(0, 0)
+	}
+	return
+}
+
+func (p *Problem) alikeGaps() bool {
+	_, same := leastGap(p.Pieces)
+	return same
+}
+
+// calm takes an answer of any order and puts pieces back where they came
+// from, for as long as that leaves fewer of them moved: two pieces of
+// different sides change places, or one changes sides.
+func (p *Problem) calm(e *effort, kinds []int, lists [][]int) (Answer, bool) {
+	sides, _ := p.row(kinds)
+	sets := make([][]int, len(lists))
+	for s, l := range lists {
+		sets[s] = slices.Sorted(slices.Values(l))
+	}
+	// The sides themselves first: in the order of what they hold.
+	line := func(sets [][]int) []int { return slices.Concat(sets...) }
+	moved := func(sets [][]int) int { l := line(sets); return len(l) - rise(l) }
+	fits := func(set []int, s int) bool {
+		if !p.allowed(set, s+1) {
+			return false
+		}
+		_, ok := p.anyRun(set, sides[s])
+		return ok
+	}
+	now := moved(sets)
+	try := func(a, b int, x, y []int) bool {
+		oldA, oldB := sets[a], sets[b]
+		sets[a], sets[b] = x, y
+		if n := moved(sets); n < now && fits(x, a) && fits(y, b) {
+			now = n
+			return true
+		}
+		sets[a], sets[b] = oldA, oldB
+		return false
+	}
+	for won := true; won; {
+		won = false
+		for a := range sets {
+			for b := range a {
+				if !e.spend(int64(len(p.Pieces)) / 4) {
+					break
+				}
+				if try(a, b, sets[b], sets[a]) {
+					won = true
+				}
+				for _, i := range slices.Clone(sets[a]) {
+					if _, in := slices.BinarySearch(sets[a], i); !in {
+						continue
+					}
+					if try(a, b, without(sets[a], i), with(sets[b], i)) {
+						won = true
+						continue
+					}
+					for _, j := range slices.Clone(sets[b]) {
+						if _, in := slices.BinarySearch(sets[b], j); !in {
+							continue
+						}
+						e.spend(1 + int64(len(p.Pieces))/20)
+						if try(a, b, with(without(sets[a], i), j), with(without(sets[b], j), i)) {
+							won = true
+							break
+						}
+					}
+				}
+				for _, j := range slices.Clone(sets[b]) {
+					if _, in := slices.BinarySearch(sets[b], j); in && try(a, b, with(sets[a], j), without(sets[b], j)) {
+						won = true
+					}
+				}
+			}
+		}
+		if e.spent() {
+			break
+		}
+	}
+	out := make([][]int, len(sets))
+	for s, set := range sets {
+		list, ok := p.order(set, sides[s])
+		if !ok {
+			if list, ok = p.anyRun(set, sides[s]); !ok {
+				return Answer{}, false
+			}
+		}
+		out[s] = list
+	}
+	return p.answer(kinds, out, nil), true
 }
