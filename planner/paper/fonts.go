@@ -2,6 +2,7 @@ package paper
 
 import (
 	"bytes"
+	"encoding/binary"
 	"errors"
 	"fmt"
 
@@ -115,9 +116,15 @@ func (f *Fonts) read(data []byte, index int) (fc *face, err error) {
 			fc, err = nil, errors.New("the font is damaged; use another file")
 		}
 	}()
+	if bytes.HasPrefix(data, []byte("wOF")) {
+		return nil, errors.New("a font for web pages; use the same font as .ttf or .otf")
+	}
 	loaders, err := opentype.NewLoaders(bytes.NewReader(data))
 	if err != nil {
 		return nil, errors.New("not an OpenType or TrueType font; use a .ttf, .otf or .ttc file")
+	}
+	if !tablesWithin(data) {
+		return nil, errors.New("the font is damaged or cut off; use another file")
 	}
 	if index < 0 || index >= len(loaders) {
 		return nil, fmt.Errorf("no face %d in the font file, which holds %d; count from 0", index, len(loaders))
@@ -129,6 +136,41 @@ func (f *Fonts) read(data []byte, index int) (fc *face, err error) {
 	fc = &face{Face: font.NewFace(ft), number: len(f.all), scale: 1000 / float64(max(ft.Upem(), 1)), glyphs: map[font.GID]Path{}, mixed: map[string]Path{}}
 	f.all = append(f.all, fc)
 	return fc, nil
+}
+
+// tablesWithin tells whether every table of a font file, or of each font of a
+// collection, lies in the file. The loader takes the stated lengths on trust and
+// would set aside as much memory as they claim.
+func tablesWithin(data []byte) bool {
+	u32 := func(at uint64) uint64 {
+		if at+4 > uint64(len(data)) {
+			return uint64(len(data)) + 1
+		}
+		return uint64(binary.BigEndian.Uint32(data[at:]))
+	}
+	fonts := []uint64{0}
+	if len(data) >= 12 && string(data[:4]) == "ttcf" {
+		// TTC header: tag, version, number of fonts, then where each begins.
+		n := u32(8)
+		if n*4 > uint64(len(data)) {
+			return false
+		}
+		fonts = fonts[:0]
+		for i := range n {
+			fonts = append(fonts, u32(12+4*i))
+		}
+	}
+	for _, at := range fonts {
+		// Table directory: version, number of tables, three fields for searching,
+		// then for each table tag, checksum, offset, length.
+		n := u32(at+4) >> 16
+		for i := range n {
+			if offset, length := u32(at+12+16*i+8), u32(at+12+16*i+12); offset+length > uint64(len(data)) {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // pick finds the face for a rune; ok is false when none holds it.
