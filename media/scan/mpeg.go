@@ -73,7 +73,7 @@ func scanMPEG(s *source, start, end int64, walk bool) (Info, error) {
 		info.Delay, info.Padding = x.delay, x.padding
 		// A stream that stops early, or runs on into another one, does not end
 		// where the padding was: the decoder's own delay is all that goes then.
-		if x.cutOff(end-first, w.frames) || x.joined(end-first, w.frames) {
+		if x.cutOff(end-first, w) || x.joined(end-first, w) {
 			info.Padding = min(decoderDelay, info.Samples)
 		}
 		info.Samples = max(0, info.Samples-info.Delay-info.Padding)
@@ -182,6 +182,7 @@ func freeSize(s *source, off, end int64, h mpegHeader) int {
 type walked struct {
 	frames      int64
 	lost        int64 // bytes in no frame
+	tail        int64 // those of them that are the last of the section
 	gaps        int64 // places where the frames do not follow one another
 	cut         bool  // the last frame is not whole
 	paddingTrap bool
@@ -215,6 +216,7 @@ func walkMPEG(s *source, off, end int64, kind mpegHeader, free int) (w walked) {
 		w.paddingTrap = w.paddingTrap || h.paddingTrap()
 		w.intensity = w.intensity || h.intensity()
 		off += size
+		w.tail = end - off
 	}
 	if off < end {
 		w.lost += end - off
@@ -260,9 +262,9 @@ func (w walked) notes(x xing, first, end int64, h mpegHeader) []string {
 	promised, held := clocks(x.frames*spf, w.frames*spf, h.rate)
 	switch {
 	case x.frames == 0 || x.frames == w.frames:
-	case x.cutOff(end-first, w.frames):
+	case x.cutOff(end-first, w):
 		notes = append(notes, fmt.Sprintf("cut off: the header promises %s, the file holds %s", promised, held))
-	case x.joined(end-first, w.frames):
+	case x.joined(end-first, w):
 		notes = append(notes, fmt.Sprintf("more than one recording joined: the header speaks of %s, the file holds %s", promised, held))
 	case w.gaps == 0 && x.frames-w.frames != 1: // some writers count the tag's own frame
 		notes = append(notes, fmt.Sprintf("the header is wrong: it states %s, the file holds %s", promised, held))
@@ -270,7 +272,7 @@ func (w walked) notes(x xing, first, end int64, h mpegHeader) []string {
 	switch {
 	case w.gaps > 0:
 		notes = append(notes, fmt.Sprintf("damaged: %d bytes in %d places belong to no frame and are not counted", w.lost, w.gaps))
-	case w.cut && !x.cutOff(end-first, w.frames):
+	case w.cut && !x.cutOff(end-first, w):
 		notes = append(notes, "the last frame is not whole and is not counted")
 	}
 	return notes

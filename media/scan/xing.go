@@ -81,35 +81,54 @@ func (x *xing) readFields(b []byte, at int) {
 }
 
 // trusted tells whether the stated length can stand without a walk: the
-// encoder's checksum holds, the byte count is exactly the file's, a frame ends
-// where the file does, and so many frames find room.
+// encoder's checksum holds, the byte count is exactly the file's, a frame begins
+// after the tag, a frame ends where the file does, and so many frames fill it.
 func (x xing) trusted(s *source, first, end int64, h mpegHeader) bool {
 	if !x.sealed || h.bitrate == 0 || x.frames <= 0 || x.bytes != end-first {
 		return false
 	}
 	spf := int64(h.samples())
-	if x.frames > (end-first)/int64(h.minSize()) || x.frames*spf <= x.delay+x.padding {
+	if x.frames*spf <= x.delay+x.padding {
+		return false
+	}
+	// The first frame of sound; the tag's own may have another bit rate.
+	at, tag := first+int64(h.size()), h
+	h, ok := parseMPEG(s.at(at, 4))
+	if !ok || h.bitrate == 0 || h.bits&sameStream != tag.bits&sameStream {
+		return false
+	}
+	room, least, most := end-at, int64(h.minSize()), int64(longestFrame)
+	if x.kind == "Info" { // constant rate: each frame as long as this one, but for a slot
+		n, slot := h.slots()
+		least, most = int64(n*slot), int64((n+1)*slot)
+	}
+	if x.frames*least > room || x.frames*most < room {
 		return false
 	}
 	return endsWithFrame(s, first, end, h)
 }
 
-// cutOff tells whether the stream was longer when this frame was written: bytes
-// and frames are what there is of it now. Some writers count their tags among
+// cutOff tells whether the stream was longer when this frame was written: it has
+// lost frames, and bytes or its end with them. Some writers count their tags among
 // the bytes, so that these alone prove nothing.
-func (x xing) cutOff(bytes, frames int64) bool {
-	return x.bytes > bytes && (x.frames == 0 || frames < x.frames)
+func (x xing) cutOff(bytes int64, w walked) bool {
+	if x.frames == 0 {
+		return x.bytes > bytes
+	}
+	return w.frames < x.frames && (x.bytes > bytes || x.bytes == bytes && w.tail > 0)
 }
 
 // joined tells whether another stream follows the one that this frame speaks of.
-func (x xing) joined(bytes, frames int64) bool {
-	return x.bytes != 0 && x.bytes < bytes && x.frames != 0 && frames > x.frames
+func (x xing) joined(bytes int64, w walked) bool {
+	return x.bytes != 0 && x.bytes < bytes && x.frames != 0 && w.frames > x.frames
 }
+
+// longestFrame of layer III: 320 kbit/s at 32 kHz, or 160 kbit/s at 8 kHz, padded.
+const longestFrame = 1441
 
 // endsWithFrame looks for a frame of this kind whose last byte is the section's.
 func endsWithFrame(s *source, first, end int64, kind mpegHeader) bool {
-	const longest = 1729 // 320 kbit/s at 32 kHz (1440), 160 kbit/s at 8 kHz padded for MPEG-2.5 (1441), with room
-	from := max(first, end-longest)
+	from := max(first, end-longestFrame)
 	b := s.at(from, int(end-from))
 	for i := len(b) - 4; i >= 0; i-- {
 		if b[i] != 0xFF {
