@@ -2,6 +2,7 @@ package fit
 
 import (
 	"cmp"
+	"math/rand/v2"
 	"slices"
 )
 
@@ -86,6 +87,15 @@ func (p *Problem) chooseTapes(e *effort, pieces []int) (b *board, all bool, atLe
 		}
 		for _, kinds := range p.mixes(tapes, need, gap) {
 			x := newBoard(e, p, kinds)
+			if ok, known := x.parted(pieces); known {
+				if ok {
+					return x, true, atLeast
+				}
+				if x.even && len(p.Kinds) == 1 && atLeast == tapes {
+					atLeast = tapes + 1
+				}
+				continue
+			}
 			x.fill(pieces)
 			if len(x.out) > 0 && !packed && x.alike() {
 				packed = true
@@ -124,6 +134,32 @@ func (p *Problem) chooseTapes(e *effort, pieces []int) (b *board, all bool, atLe
 	b = newBoard(e, p, roomy)
 	b.fill(pieces)
 	return b, len(b.out) == 0, atLeast
+}
+
+// parted lays all the pieces on one side or two if that is possible. known is
+// false where it cannot tell.
+func (b *board) parted(pieces []int) (ok, known bool) {
+	if len(b.sides) > 2 || !b.even || len(pieces) > 200 {
+		return false, false
+	}
+	t, _, _ := b.pairOf(pieces)
+	x, ok, known := t.part(b.e, run(0, len(pieces)))
+	if !ok {
+		return false, known
+	}
+	for s := range b.sides {
+		for _, k := range x.lists[s] {
+			b.sets[s] = append(b.sets[s], pieces[k])
+		}
+		slices.Sort(b.sets[s])
+	}
+	for s := range b.sides {
+		if !b.fits(b.sets[s], s) {
+			b.sets = make([][]int, len(b.sides))
+			return false, false
+		}
+	}
+	return true, true
 }
 
 // alike tells whether this is plain bin packing: sides of one length, the same
@@ -282,16 +318,22 @@ func (b *board) keepMost(pieces []int, bound Share) bool {
 	if x, ok := b.exactly(pieces); ok {
 		return x
 	}
-	b.improve(b.e.left/20, func() bool { return b.share(0) == bound })
+	b.improve(b.e.left/40, func() bool { return b.share(0) == bound })
 	best, at := b.share(0), b.copy()
 	stop := b.e.left / 4
 	for slack, try := int64(0), 0; best != bound && b.e.left > stop && !b.e.cut; try++ {
+		if try == 12 {
+			if at.proveKept(pieces) {
+				b.sets, b.out = at.sets, at.out
+				return true
+			}
+			best = at.share(0)
+		}
 		choice := b.choose(pieces, slack)
 		x := b.copy()
 		if x.layAll(choice, pieces) {
 			if s := x.share(0); b.p.Aim.compare(s, best) > 0 {
 				best, at = s, x
-				b.e.spend(1)
 			}
 			slack = slack/2 - truth64(slack == 1)
 		} else {
@@ -305,9 +347,122 @@ func (b *board) keepMost(pieces []int, bound Share) bool {
 	}
 	b.sets, b.out = at.sets, at.out
 	if best != bound {
-		b.improve(b.e.left/3, func() bool { return b.share(0) == bound })
+		b.improve(b.e.left/6, func() bool { return b.share(0) == bound })
 	}
-	return b.share(0) == bound
+	return b.share(0) == bound || b.proveKept(pieces)
+}
+
+// proveKept settles what can be kept on one side or two, where the bound of
+// mostShare is not reached.
+func (b *board) proveKept(pieces []int) bool {
+	if len(b.sides) > 2 || !b.even || len(pieces) > 64 {
+		return false
+	}
+	t, best, ok := b.pairOf(pieces)
+	if !ok {
+		return false
+	}
+	was := best.share
+	tight, ok := t.surrogate(b.e)
+	if ok && b.p.Aim.compare(was, tight) >= 0 {
+		return true
+	}
+	proved := false
+	for range 2 {
+		if !ok || proved {
+			break
+		}
+		if got, ok := t.reach(b.e, b.rng, tight); ok && b.p.Aim.compare(got.share, tight) >= 0 {
+			best, proved = got, true
+		}
+	}
+	proved = proved || t.provePair(b.e, &best)
+	if b.p.Aim.compare(best.share, was) > 0 {
+		kept := b.sets
+		b.sets = make([][]int, len(b.sides))
+		var placed []int
+		for s := range b.sides {
+			for _, k := range best.lists[s] {
+				b.sets[s] = append(b.sets[s], pieces[k])
+			}
+			slices.Sort(b.sets[s])
+			placed = append(placed, b.sets[s]...)
+			if !b.fits(b.sets[s], s) {
+				b.sets = kept
+				return false
+			}
+		}
+		slices.Sort(placed)
+		b.out = nil
+		for _, i := range pieces {
+			if _, in := slices.BinarySearch(placed, i); !in {
+				b.out = append(b.out, i)
+			}
+		}
+	}
+	return proved
+}
+
+// surrogate is the best share of the two sides taken for one, to the
+// millisecond (the surrogate relaxation; S. Martello and P. Toth, Discrete
+// Applied Mathematics 3, 1981).
+func (t *pair) surrogate(e *effort) (Share, bool) {
+	capacity := t.cap[0]
+	if !t.one {
+		capacity = max(t.cap[0], t.cap[1], t.cap[0]+t.cap[1]+t.gap)
+	}
+	unit := t.unit()
+	pieces := fewestFit(t.size, capacity, t.gap)
+	words := countedWords(capacity/unit, t.gap/unit, pieces)
+	cost := words * int64(len(t.size)) / 1000
+	if words > mostWords || cost > e.left/2 {
+		return Share{}, false
+	}
+	e.spend(cost)
+	c := newCounted(capacity/unit, t.gap/unit, pieces)
+	for _, v := range t.size {
+		c.add(v / unit)
+	}
+	s := c.best(t.aim)
+	s.Time *= Millis(unit)
+	return s, true
+}
+
+// unit is the greatest that divides all sizes and the gap.
+func (t *pair) unit() int64 {
+	unit := max(t.gap, -t.gap)
+	for _, v := range t.size {
+		unit = gcd(unit, v)
+	}
+	return max(unit, 1)
+}
+
+// reach makes a choice with exactly this share, and parts it.
+func (t *pair) reach(e *effort, rng *rand.Rand, want Share) (split, bool) {
+	unit := t.unit()
+	order := rng.Perm(len(t.size))
+	times := make([]int64, len(order))
+	for k, i := range order {
+		times[k] = t.size[i] / unit
+	}
+	if !e.spend(int64(want.Time) / unit / 64 * int64(want.Pieces) * int64(len(order)) / 1000) {
+		return split{}, false
+	}
+	list, ok := pick(times, Share{want.Pieces, want.Time / Millis(unit)})
+	if !ok {
+		return split{}, false
+	}
+	for k := range list {
+		list[k] = order[list[k]]
+	}
+	slices.Sort(list)
+	for i, fixed := range t.fixed {
+		if _, in := slices.BinarySearch(list, i); fixed && !in {
+			return split{}, false
+		}
+	}
+	got, ok, _ := t.part(e, list)
+	return got, ok
 }
 
 func truth64(x bool) int64 { return int64(truth(x)) }

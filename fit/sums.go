@@ -89,7 +89,7 @@ func off(v, want2 int64) int64 {
 
 // mostHalved is how many numbers nearestHalved takes: lists of 2 to the power
 // of half of it.
-const mostHalved = 26
+const mostHalved = 32
 
 // nearestHalved splits the numbers in two halves, lists the sums of each in
 // order and walks the lists towards each other (E. Horowitz and S. Sahni,
@@ -97,7 +97,7 @@ const mostHalved = 26
 func nearestHalved(e *effort, ws []int64, lo, hi, want2 int64) (pick []int, ok bool) {
 	h := len(ws) / 2
 	a, b := sortedSums(ws[:h]), sortedSums(ws[h:])
-	e.spend(int64(len(a)+len(b)) / 100)
+	e.spend(int64(len(a)+len(b)) / 40)
 	best, at := int64(-1), [2]uint32{}
 	try := func(x, y halfSum) {
 		v := x.sum + y.sum
@@ -172,7 +172,7 @@ func nearestCounted(e *effort, ws []int64, lo, hi, want2 int64) (pick []int, ok,
 		unit = 1
 	}
 	top := hi / unit
-	cost := (top/64 + 1) * int64(len(ws)) / 2000
+	cost := (top/64+1)*int64(len(ws))/1000 + top/400
 	if hi < 0 || top/32 > mostWords || cost > e.left {
 		return nil, hi < 0, hi < 0
 	}
