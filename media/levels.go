@@ -142,6 +142,9 @@ func listen(ctx context.Context, h *Heard, o Options, step func(time.Duration)) 
 		}
 	}
 	h.Result, h.Said = m.Result(), s.Notes()
+	if s.By == "mp3" && h.Result.SamplePeak > -0.01 {
+		h.Said = append(h.Said, "its decoder cuts off at full scale: the true peak is at least what is shown")
+	}
 	if h.Result.Samples == 0 {
 		return errors.New("damaged: none of it can be decoded")
 	}

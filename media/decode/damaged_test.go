@@ -119,6 +119,54 @@ func TestDamagedInTheMiddle(t *testing.T) {
 	}
 }
 
+// Streams chained one behind the other in one Ogg file are one sound.
+func TestChained(t *testing.T) {
+	short, long := small(t, 0.4), small(t, 1)
+	for _, name := range []string{"a.ogg", "a.opus"} {
+		one, _, err1 := tryAll(t, short[name])
+		two, _, err2 := tryAll(t, long[name])
+		both, notes, err := tryAll(t, append(bytes.Clone(short[name]), long[name]...))
+		if err1 != nil || err2 != nil || err != nil || both != one+two || len(notes) > 0 {
+			t.Errorf("%s: %d and %d frames, %d chained; notes %q, %v %v %v", name, one, two, both, notes, err1, err2, err)
+		}
+	}
+}
+
+// A file that changes its rate or its channels in the middle is decoded to
+// there (of MP3 the scanner says what is lost); files of one kind joined are
+// decoded whole.
+func TestChangesInTheMiddle(t *testing.T) {
+	dir := t.TempDir()
+	in := func(name string) string { return filepath.Join(dir, name) }
+	for _, s := range []struct {
+		name           string
+		rate, channels int
+	}{{"44", 44100, 2}, {"48", 48000, 2}, {"mono", 44100, 1}} {
+		writeWAV(t, in(s.name+".wav"), s.rate, s.channels, 16, music(s.rate, s.channels, 1))
+		tool(t, "lame", "--quiet", "-m", map[int]string{1: "m", 2: "s"}[s.channels], "-t", "-b", "128", in(s.name+".wav"), in(s.name+".mp3"))
+		tool(t, "oggenc", "-Q", "-o", in(s.name+".ogg"), in(s.name+".wav"))
+	}
+	read := func(name string) []byte {
+		b, err := os.ReadFile(in(name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return b
+	}
+	for _, c := range []struct{ a, b, ext string }{
+		{"44", "48", ".mp3"}, {"44", "44", ".mp3"}, {"44", "48", ".ogg"}, {"44", "mono", ".ogg"},
+	} {
+		first, _, _ := tryAll(t, read(c.a+c.ext))
+		frames, notes, err := tryAll(t, append(read(c.a+c.ext), read(c.b+c.ext)...))
+		if frames < first-2304 {
+			t.Errorf("%s + %s%s: %d frames, the first alone has %d; %q, %v", c.a, c.b, c.ext, frames, first, notes, err)
+		}
+		if c.ext == ".ogg" && (frames != first || len(notes) != 1) {
+			t.Errorf("%s + %s%s: %d frames, want the first's %d and a note; %q", c.a, c.b, c.ext, frames, first, notes)
+		}
+	}
+}
+
 func TestRefusals(t *testing.T) {
 	dir := t.TempDir()
 	write := func(name string, b []byte) string {

@@ -82,6 +82,19 @@ func (o *oggReader) packet() (p []byte, begins bool, err error) {
 	}
 }
 
+// ended says that the packet just given is the last of its stream, whose end is
+// the open page's granule position.
+func (o *oggReader) ended() bool { return o.last && len(o.lacing) == 0 }
+
+// cut shortens what the last packet of a stream gave to where the stream ends;
+// before is how many frames it had given until then.
+func (o *oggReader) cut(have []float32, chans int, before, end int64) []float32 {
+	if n := end - before; o.ended() && end > 0 && n >= 0 && n < int64(len(have)/chans) {
+		return have[:n*int64(chans)]
+	}
+	return have
+}
+
 var oggPattern = []byte("OggS")
 
 // nextPage finds the next whole page of this stream.

@@ -20,7 +20,8 @@ type opusSource struct {
 	gain  float32
 	buf   []float32
 	have  []float32 // decoded and not given yet
-	skip  int       // frames of pre-skip left, of a chained stream
+	skip  int       // frames of pre-skip left
+	given int64     // frames of this stream, pre-skip among them
 }
 
 func openOpus(s *Stream, r io.ReaderAt) error {
@@ -51,6 +52,7 @@ func (o *opusSource) head(p []byte) (err error) {
 	if int(p[9]) != o.chans {
 		return errors.New("it changes its number of channels")
 	}
+	o.given = 0
 	o.skip = int(binary.LittleEndian.Uint16(p[10:]))
 	o.gain = float32(math.Pow(10, float64(int16(binary.LittleEndian.Uint16(p[16:])))/256/20))
 	if o.d, err = opus.NewDecoderWithOutput(48000, o.chans); err != nil {
@@ -77,7 +79,9 @@ func (o *opusSource) read(pcm []float32) (int, error) {
 			}
 			continue
 		}
-		o.have = o.decode(p)
+		// The granule position counts the pre-skip too (RFC 7845 section 4).
+		o.have = o.ogg.cut(o.decode(p), o.chans, o.given, o.ogg.granule)
+		o.given += int64(len(o.have) / o.chans)
 		if d := min(o.skip, len(o.have)/o.chans); d > 0 {
 			o.skip -= d
 			o.have = o.have[d*o.chans:]

@@ -17,6 +17,7 @@ type vorbisSource struct {
 	chans int
 	buf   []float32
 	have  []float32 // decoded and not given yet
+	given int64     // frames of this stream
 }
 
 func openVorbis(s *Stream, r io.ReaderAt) error {
@@ -72,7 +73,7 @@ func (v *vorbisSource) head(p []byte) error {
 	if err := d.ReadHeader(p); err != nil {
 		return err
 	}
-	v.d = d
+	v.d, v.given = d, 0
 	v.buf = make([]float32, d.BufferSize())
 	return nil
 }
@@ -89,7 +90,8 @@ func (v *vorbisSource) read(pcm []float32) (int, error) {
 			}
 			continue
 		}
-		v.have = v.decode(p)
+		v.have = v.ogg.cut(v.decode(p), v.chans, v.given, v.ogg.granule)
+		v.given += int64(len(v.have) / v.chans)
 	}
 	n := copy(pcm[:len(pcm)/v.chans*v.chans], v.have)
 	v.have = v.have[n:]
