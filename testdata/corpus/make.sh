@@ -141,7 +141,7 @@ done
 head -c 200001 aiff-16.aiff > hurt-cut.aiff; has hurt-cut.aiff 44100 112345
 
 # --- Ogg --------------------------------------------------------------------------
-for q in 0 5 10; do oggenc -Q -q$q s44.wav -o vorbis-q$q.ogg; has vorbis-q$q.ogg 44100 112345; done
+for q in 0 5 10; do oggenc -Q -s $q -q$q s44.wav -o vorbis-q$q.ogg; has vorbis-q$q.ogg 44100 112345; done
 oggenc -Q m44.wav -o vorbis-mono.ogg; has vorbis-mono.ogg 44100 97531
 oggenc -Q s8.wav -o vorbis-8k.ogg; has vorbis-8k.ogg 8000 20011
 oggenc -Q tiny.wav -o vorbis-tiny.ogg; has vorbis-tiny.ogg 44100 100
@@ -151,7 +151,7 @@ ff -i s44.wav -c:a libvorbis vorbis-ff.ogg; has vorbis-ff.ogg 44100 112345
 cat vorbis-q0.ogg vorbis-q5.ogg > vorbis-chained.ogg; has vorbis-chained.ogg 44100 224690
 cat vorbis-q0.ogg vorbis-q0.ogg vorbis-q0.ogg vorbis-q0.ogg vorbis-q0.ogg > vorbis-five.ogg; has vorbis-five.ogg 44100 561725
 head -c 15000 vorbis-q5.ogg > hurt-cut.ogg; has hurt-cut.ogg 44100 112345
-for b in 16 64 160; do opusenc --quiet --bitrate $b s48.wav opus-$b.opus; has opus-$b.opus 48000 120007; done
+for b in 16 64 160; do opusenc --quiet --serial $b --bitrate $b s48.wav opus-$b.opus; has opus-$b.opus 48000 120007; done
 for f in 2.5 5 10 40 60; do opusenc --quiet --framesize $f s48.wav opus-frame$f.opus; has opus-frame$f.opus 48000 120007; done
 opusenc --quiet tiny.wav opus-tiny.opus 2>/dev/null; has opus-tiny.opus 48000 109
 # 112345 samples at 44.1 kHz are 122280.3 at 48 kHz: the encoder rounds up
