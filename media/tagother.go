@@ -46,7 +46,7 @@ func readRIFFInfo(w *window, off int64, t *Track) {
 }
 
 // readAPE reads an APE tag, version 1 or 2, that begins at off.
-// ref: the APEv2 specification as kept by the Hydrogenaudio wiki, from memory, unverified.
+// ref: APE tags, version 2: from memory, unverified, and checked in the tests against one made by hand.
 func readAPE(w *window, off int64, t *Track) {
 	names := map[string]string{"title": "title", "artist": "artist", "album": "album", "genre": "genre", "year": "year", "track": "track", "disc": "disc"}
 	if h := w.at(off, 8); h != nil && string(h) == "APETAGEX" {
@@ -86,7 +86,7 @@ func readAIFFText(w *window, off int64, t *Track) {
 }
 
 // cleanItems copies the wanted items of an ilst box, the pictures left out.
-// ref: the QuickTime file format's metadata item list; ISO/IEC 14496-12 4.2 for boxes.
+// ref: the item list as commonly written (no standard); ISO/IEC 14496-12 4.2 for boxes.
 func cleanItems(w *window, off int64) []byte {
 	wanted := map[string]bool{"\xa9nam": true, "\xa9ART": true, "\xa9alb": true, "\xa9day": true, "\xa9gen": true, "trkn": true, "disk": true}
 	var out bytes.Buffer

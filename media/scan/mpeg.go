@@ -21,7 +21,7 @@ type MPEG struct {
 
 // decoderDelay is what a layer III decoder adds in front: 528 samples of the
 // hybrid filter bank and one more. Encoders that state their delay leave it out.
-// (Common practice of players; measured against lame --decode in the tests.)
+// (Common practice of players; the tests compare a cut and a joined file with ffmpeg.)
 const decoderDelay = 529
 
 // maxJunk is how far into the section the first frame may lie.
