@@ -1,6 +1,7 @@
 package media
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -8,7 +9,6 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"sort"
 	"strings"
 
 	"github.com/maruel/natural"
@@ -148,28 +148,40 @@ func compareNames(a, b string) int {
 	return strings.Compare(a, b)
 }
 
-// sortByTag orders the files of each folder by disc and track number; those
-// without a number come after the others, by name as before.
+// sortByTag orders the files of each folder by disc and track number, in the
+// places that the folder's files have; those without a number come after the
+// others, by name as before.
 func sortByTag(items []item) {
-	for i := 0; i < len(items); {
-		j := i + 1
-		for j < len(items) && items[j].folder != "" && items[j].folder == items[i].folder {
-			j++
+	type place struct {
+		source int
+		folder string
+	}
+	places := map[place][]int{}
+	for i, it := range items {
+		if it.folder != "" {
+			k := place{it.source, it.folder}
+			places[k] = append(places[k], i)
 		}
-		run := items[i:j]
-		sort.SliceStable(run, func(a, b int) bool {
-			x, y := run[a].track, run[b].track
-			if (x.Number == 0) != (y.Number == 0) {
-				return y.Number == 0
+	}
+	for _, at := range places { // each on its own: in any order
+		run := make([]item, len(at))
+		for k, i := range at {
+			run[k] = items[i]
+		}
+		slices.SortStableFunc(run, func(a, b item) int {
+			x, y := a.track, b.track
+			switch {
+			case x.Number == 0 && y.Number == 0:
+				return 0
+			case x.Number == 0:
+				return 1
+			case y.Number == 0:
+				return -1
 			}
-			if x.Number == 0 {
-				return false
-			}
-			if x.Disc != y.Disc {
-				return x.Disc < y.Disc
-			}
-			return x.Number < y.Number
+			return cmp.Or(cmp.Compare(x.Disc, y.Disc), cmp.Compare(x.Number, y.Number))
 		})
-		i = j
+		for k, i := range at {
+			items[i] = run[k]
+		}
 	}
 }

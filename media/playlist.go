@@ -190,7 +190,8 @@ func (e entry) find(place, dir string) (it item, found bool) {
 		path = filepath.FromSlash(u.Path)
 	}
 	// As it stands, then as other systems write it, then in another character set.
-	for _, p := range []string{path, strings.ReplaceAll(path, `\`, "/"), repairText([]byte(path))} {
+	slashed := strings.ReplaceAll(path, `\`, "/")
+	for _, p := range []string{path, slashed, repairText([]byte(path)), repairText([]byte(slashed))} {
 		if !filepath.IsAbs(p) {
 			p = filepath.Join(dir, p)
 		}

@@ -31,10 +31,10 @@ func TestFolderOrder(t *testing.T) {
 		return append(id3v2(3, 0, frame("TPOS", "\x00"+disc), frame("TRCK", "\x00"+number)), mp3Frames(4)...)
 	}
 	dir = put(t, map[string][]byte{
-		"a.mp3": tagged("2", "1"), "b.mp3": tagged("1", "10"), "c.mp3": tagged("1", "2"), "d.mp3": mp3Frames(4), "e/z.mp3": tagged("1", "1"), "e/y.mp3": tagged("1", "2"),
+		"a.mp3": tagged("2", "1"), "b.mp3": tagged("1", "10"), "c.mp3": tagged("1", "2"), "d.mp3": mp3Frames(4), "b/z.mp3": tagged("1", "1"), "b/y.mp3": tagged("1", "2"),
 	})
 	tracks, _, err = Read(context.Background(), []string{dir}, Options{By: ByTag})
-	if got, want := names(dir, tracks), "c.mp3 b.mp3 a.mp3 d.mp3 e/z.mp3 e/y.mp3"; err != nil || got != want {
+	if got, want := names(dir, tracks), "c.mp3 b/z.mp3 b/y.mp3 b.mp3 a.mp3 d.mp3"; err != nil || got != want {
 		t.Errorf("by tag: %s, want %s; %v", got, want, err)
 	}
 }
