@@ -268,6 +268,22 @@ func TestSuggest(t *testing.T) {
 	}
 }
 
+// 2 x 2900 s on a C100, whose thin tail begins at 45:17, must reach into it;
+// 4 x 1200 s need not, once each side takes two.
+func TestSuggestOffTail(t *testing.T) {
+	for _, c := range []struct {
+		mix  Mix
+		want bool
+	}{{mix(2900, 2800), false}, {mix(900, 900, 900, 800, 300), true}} {
+		r := request(t, "C100", c.mix)
+		p := make1(t, r)
+		got := slices.ContainsFunc(Suggest(context.Background(), r, p), func(s Suggestion) bool { return s.About == "tail" })
+		if !has(p.Warnings, "tail", Remark, "11 um") || got != c.want {
+			t.Errorf("suggested %v, want %v; %+v", got, c.want, p.Warnings)
+		}
+	}
+}
+
 func TestRefused(t *testing.T) {
 	for name, set := range map[string]func(*Request){
 		"no track":        func(r *Request) { r.Mix = Mix{} },

@@ -234,6 +234,9 @@ func (r *Request) check() error {
 	if len(r.Mix.Items) == 0 {
 		errs = append(errs, errors.New("there is no track to plan"))
 	}
+	if n := len(r.Mix.Items); n > fit.MaxPieces {
+		errs = append(errs, fmt.Errorf("%d tracks are more than the %d that can be planned at once: plan them in parts", n, fit.MaxPieces))
+	}
 	if len(r.Tapes) == 0 {
 		errs = append(errs, errors.New("no tape: name one with --tape, as in --tape C90"))
 	}

@@ -26,7 +26,7 @@ type Suggestion struct {
 // spare, a shorter tape that would hold it. It gives nothing when nothing would.
 func Suggest(ctx context.Context, r Request, p Plan) []Suggestion {
 	if p.Fits {
-		return r.shorter(ctx, p)
+		return append(r.offTail(ctx, p), r.shorter(ctx, p)...)
 	}
 	var out []Suggestion
 	for _, s := range []func(context.Context, Plan) []Suggestion{r.tooLong, r.fewest, r.reorder, r.tighter, r.looser, r.longer} {
@@ -174,6 +174,18 @@ func (r Request) tooLong(_ context.Context, p Plan) []Suggestion {
 		}
 	}
 	return out
+}
+
+// offTail says when the thin tail can be left blank at no cost.
+func (r Request) offTail(ctx context.Context, p Plan) []Suggestion {
+	if !slices.ContainsFunc(p.Warnings, func(w Warning) bool { return w.About == "tail" }) {
+		return nil
+	}
+	r.ThinTail = BlankTail
+	if _, ok := wouldFit(ctx, r); !ok {
+		return nil
+	}
+	return []Suggestion{{About: "tail", Says: "everything fits with the thin tails left blank: plan with --thin-tail blank"}}
 }
 
 // longer finds the shortest tape that holds everything.
