@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"reflect"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -139,6 +140,11 @@ func mp3Bytes(n int) []byte {
 	return bytes.Repeat(frame, n)
 }
 
+// freeFrame is a frame of layer III that states no bit rate.
+func freeFrame(padding uint32) []byte {
+	return append(header(3, 1, 0, 0, padding, 0, 0), make([]byte, 996+int(padding))...)
+}
+
 func TestByHand(t *testing.T) {
 	for _, c := range []struct {
 		what    string
@@ -152,6 +158,10 @@ func TestByHand(t *testing.T) {
 		{"frames and half of one", append(mp3Bytes(6), mp3Bytes(1)[:200]...), 6 * 1152, Counted, "last frame is not whole"},
 		{"a hole", append(append(mp3Bytes(6), make([]byte, 50)...), mp3Bytes(5)...), 11 * 1152, Counted, "50 bytes in 1 places"},
 		{"junk in front", append(make([]byte, 999), mp3Bytes(6)...), 6 * 1152, Counted, "999 bytes before"},
+		// Layer I, 384 kbit/s at 44.1 kHz: 104 slots of four bytes (ISO/IEC 11172-3 2.4.3.1)
+		{"layer I", bytes.Repeat(append(header(3, 3, 12, 0, 0, 0, 0), make([]byte, 412)...), 5), 5 * 384, Counted, ""},
+		// free format: frames of 1000 bytes, a padded one of 1001 among them
+		{"free format", slices.Concat(freeFrame(0), freeFrame(1), freeFrame(0), freeFrame(0), freeFrame(1)), 5 * 1152, Counted, ""},
 		{"plain WAV", wavBytes(100), 100, Header, ""},
 		{"WAV cut off", wavBytes(100)[:44+50], 25, Counted, "cut off"},
 	} {
