@@ -19,7 +19,8 @@ type board struct {
 	gap   int64   // the least gap
 	even  bool    // all gaps are the same
 	rng   *rand.Rand
-	rules bool // the order on a side can matter to whether it is allowed
+	rules bool  // the order on a side can matter to whether it is allowed
+	more  int64 // what fading could add to the capacity, for the bound
 }
 
 func newBoard(e *effort, p *Problem, kinds []int) *board {
@@ -512,6 +513,8 @@ func (b *board) mostShare(pieces []int, holds []int) Share {
 		top = max(top, int64(side.Capacity))
 	}
 	m := int64(len(b.sides))
+	capacity += b.more
+	top += b.more
 	for _, i := range holds {
 		capacity -= int64(b.p.Pieces[i].Length)
 		used++

@@ -78,7 +78,7 @@ func inOrder(e *effort, p *Problem) (Answer, bool) {
 		return Answer{}, false
 	}
 	best = p.fadeIn(e, best)
-	best.AtLeast = min(atLeast, len(best.Tapes))
+	best.AtLeast = p.least(best, atLeast)
 	return best, true
 }
 

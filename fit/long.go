@@ -8,13 +8,63 @@ import (
 
 // long solves lists that are too long for bySets.
 func long(e *effort, p *Problem) (Answer, bool) {
+	method := anyOrder
 	switch p.Order {
 	case Keep:
-		return inOrder(e, p)
+		method = inOrder
 	case Near:
-		return nearOrder(e, p)
+		method = nearOrder
 	}
-	return anyOrder(e, p)
+	a, ok, enough := p.oneOf(e, method)
+	if !enough {
+		a, ok = method(e, p)
+		// Which mix of kinds leaves blank tape best is not gone into.
+		a.Proved = a.Proved && len(p.Kinds) == 1
+	}
+	// Reserves open no tape, not even the first.
+	if none := p.answer(nil, nil, nil); ok && p.better(none, a) && p.Check(none) == nil {
+		none.Proved, none.Within = a.Proved, a.Within
+		a = none
+	}
+	a.Proved = a.Proved && !e.cut
+	return a, ok
+}
+
+// oneOf tries a single tape of each kind, where there are several. That is
+// enough where no more are allowed or one can take all that is wanted.
+func (p *Problem) oneOf(e *effort, method func(*effort, *Problem) (Answer, bool)) (best Answer, ok, enough bool) {
+	if len(p.Kinds) == 1 {
+		return best, false, false
+	}
+	proved := true
+	var within Millis
+	for k, kind := range p.Kinds {
+		q := *p
+		q.Kinds = []Kind{kind}
+		q.MaxTapes = 1
+		mine := &effort{ctx: e.ctx, left: e.left / int64(len(p.Kinds)-k)}
+		if p.MaxTapes > 1 {
+			mine.left /= 4
+		}
+		all := mine.left
+		a, found := method(mine, &q)
+		e.spend(all - mine.left)
+		e.cut = e.cut || mine.cut
+		if !found {
+			continue
+		}
+		proved = proved && a.Proved
+		within = max(within, a.Score.Wanted.Time+a.Within)
+		for t := range a.Tapes {
+			a.Tapes[t].Kind = k
+		}
+		if !ok || p.better(a, best) {
+			best, ok = a, true
+		}
+	}
+	best.Proved = proved
+	best.Within = max(0, within-best.Score.Wanted.Time)
+	return best, ok, p.MaxTapes <= 1 || ok && best.Score.Wanted == p.wanted() && best.Score.Faded == 0
 }
 
 // anyOrder solves long lists whose pieces may stand in any order: the tapes
@@ -44,14 +94,37 @@ func anyOrder(e *effort, p *Problem) (Answer, bool) {
 	if !ok {
 		return Answer{}, false
 	}
-	a = p.fadeIn(e, a)
-	a.AtLeast = atLeast
 	if !keptProved {
 		a.Within = max(0, bound.Time-a.Score.Wanted.Time)
 	}
-	a.Proved = keptProved && reservesProved && blankProved && len(a.Tapes) == atLeast && a.Score.Faded == 0 &&
-		p.cheapest(a)
+	a = p.fadeIn(e, a)
+	a.AtLeast = p.least(a, atLeast)
+	a.Proved = keptProved && reservesProved && blankProved && len(a.Tapes) == a.AtLeast && a.Score.Faded == 0 &&
+		p.cheapest(a) && (a.Score.Wanted == p.wanted() || !p.mayFade())
 	return a, true
+}
+
+// least is a number of tapes that what is kept of the wanted pieces cannot do
+// without; atLeast is one for all of them.
+func (p *Problem) least(a Answer, atLeast int) int {
+	if a.Score.Wanted == p.wanted() {
+		return min(atLeast, len(a.Tapes))
+	}
+	var held Millis
+	gap, _ := leastGap(p.Pieces)
+	for t, k := range p.roomiest(len(a.Tapes)) {
+		if held >= a.Score.Wanted.Time {
+			return t
+		}
+		for _, side := range p.Kinds[k].Sides {
+			// Overlaps shorten what is laid by less than a piece each.
+			held += side.Capacity
+			if gap < 0 {
+				held += Longest
+			}
+		}
+	}
+	return len(a.Tapes)
 }
 
 // mustHeld tells whether everything that must be placed is.
@@ -792,16 +865,20 @@ func (b *board) settle() bool {
 	return ok
 }
 
+func (p *Problem) mayFade() bool {
+	return slices.ContainsFunc(p.Pieces, func(q Piece) bool { return q.Fade > 0 })
+}
+
 // fadeIn lays wanted pieces that were left out where shortening some makes
 // room. It is the last resort, so it comes last, and it is not proved to be
 // the best that fading can do.
 func (p *Problem) fadeIn(e *effort, a Answer) Answer {
+	if a.Score.Wanted == p.wanted() || !p.mayFade() {
+		return a
+	}
 	var room Millis
 	for _, q := range p.Pieces {
 		room += q.Fade
-	}
-	if room == 0 || a.Score.Wanted == p.wanted() {
-		return a
 	}
 	a.Proved = false
 	out := slices.Clone(a.LeftOut)
@@ -809,7 +886,6 @@ func (p *Problem) fadeIn(e *effort, a Answer) Answer {
 	if p.Aim == FewestLeftOut {
 		slices.Reverse(out)
 	}
-	before := a.Score.Wanted.Time
 	for _, i := range out {
 		if p.Pieces[i].Reserve > 0 {
 			continue
@@ -844,7 +920,10 @@ func (p *Problem) fadeIn(e *effort, a Answer) Answer {
 		}
 		a = best
 	}
-	// Fading could have made so much more room, elsewhere.
-	a.Within = max(0, min(a.Within+room+before, p.wanted().Time)-a.Score.Wanted.Time)
+	// Fading could have made so much more room, anywhere.
+	b := newBoard(e, p, p.roomiest(min(max(1, p.MaxTapes), len(p.Pieces))))
+	b.more = int64(room)
+	wanted := slices.DeleteFunc(run(0, len(p.Pieces)), func(i int) bool { return p.Pieces[i].Reserve > 0 })
+	a.Within = max(0, b.mostShare(wanted, nil).Time-a.Score.Wanted.Time)
 	return a
 }

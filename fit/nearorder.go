@@ -54,7 +54,7 @@ func nearOrder(e *effort, p *Problem) (Answer, bool) {
 		}
 	}
 	if ok && okFree {
-		best.AtLeast = free.AtLeast
+		best.AtLeast = p.least(best, free.AtLeast)
 		best.Within = max(0, free.Score.Wanted.Time+free.Within-best.Score.Wanted.Time)
 	}
 	return best, ok
