@@ -1,6 +1,9 @@
 package scan
 
-import "fmt"
+import (
+	"bytes"
+	"fmt"
+)
 
 // streamInfo is the STREAMINFO block of FLAC. ref: RFC 9639 8.2.
 type streamInfo struct {
@@ -227,10 +230,7 @@ func nextFLACFrame(s *source, off, end int64, si streamInfo, like *flacFrame) (f
 		if len(b) < 6 {
 			break
 		}
-		i := 0
-		for i+1 < len(b) && (b[i] != 0xFF || b[i+1]&0xFE != 0xF8) {
-			i++
-		}
+		i := indexSync(b, 0xFE, 0xF8)
 		if i+maxFLACHeader > len(b) && i > 0 {
 			off += int64(i)
 			continue
@@ -253,9 +253,9 @@ func lastFLACFrame(s *source, first, end int64, si streamInfo, like flacFrame) (
 	for _, tail := range tails {
 		from := max(first, end-tail)
 		b := s.at(from, int(end-from))
-		for i := len(b) - minFLACFrame; i >= 0; i-- {
-			if b[i] != 0xFF || b[i+1]&0xFE != 0xF8 {
-				continue
+		for i := len(b) - minFLACFrame + 1; ; {
+			if i = bytes.LastIndexByte(b[:max(0, i)], 0xFF); i < 0 {
+				break
 			}
 			f, ok := parseFLACFrame(b[i:], si)
 			if !ok || f.variable != like.variable {
@@ -366,9 +366,17 @@ func crc8(b []byte) (crc byte) {
 }
 
 // crc16 is the frame's checksum: polynomial 8005, start 0. ref: RFC 9639 9.3.
+// Eight bytes a turn: each table gives what a byte comes to, so many bytes later.
 func crc16(crc uint16, b []byte) uint16 {
+	for len(b) >= 8 {
+		crc ^= uint16(b[0])<<8 | uint16(b[1])
+		crc = crc16Table[7][crc>>8] ^ crc16Table[6][crc&0xFF] ^
+			crc16Table[5][b[2]] ^ crc16Table[4][b[3]] ^ crc16Table[3][b[4]] ^
+			crc16Table[2][b[5]] ^ crc16Table[1][b[6]] ^ crc16Table[0][b[7]]
+		b = b[8:]
+	}
 	for _, c := range b {
-		crc = crc<<8 ^ crc16Table[byte(crc>>8)^c]
+		crc = crc<<8 ^ crc16Table[0][byte(crc>>8)^c]
 	}
 	return crc
 }
@@ -388,8 +396,8 @@ var crc8Table = func() (t [256]byte) {
 	return t
 }()
 
-var crc16Table = func() (t [256]uint16) {
-	for i := range t {
+var crc16Table = func() (t [8][256]uint16) {
+	for i := range t[0] {
 		c := uint16(i) << 8
 		for range 8 {
 			if c&0x8000 != 0 {
@@ -398,7 +406,12 @@ var crc16Table = func() (t [256]uint16) {
 				c <<= 1
 			}
 		}
-		t[i] = c
+		t[0][i] = c
+	}
+	for k := 1; k < len(t); k++ {
+		for i, c := range t[k-1] {
+			t[k][i] = c<<8 ^ t[0][c>>8]
+		}
 	}
 	return t
 }()

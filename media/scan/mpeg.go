@@ -98,10 +98,7 @@ func firstFrame(s *source, start, end int64) (first int64, free int, ok bool) {
 		if len(b) < 4 {
 			return 0, 0, false
 		}
-		i := 0
-		for i+1 < len(b) && (b[i] != 0xFF || b[i+1]&0xE0 != 0xE0) {
-			i++
-		}
+		i := indexSync(b, 0xE0, 0xE0)
 		if i+4 > len(b) {
 			off += int64(max(1, min(i, len(b)-3)))
 			continue
@@ -232,10 +229,7 @@ func resync(s *source, off, end int64, kind mpegHeader, free int) int64 {
 		if len(b) < 4 {
 			break
 		}
-		i := 0
-		for i+1 < len(b) && (b[i] != 0xFF || b[i+1]&0xE0 != 0xE0) {
-			i++
-		}
+		i := indexSync(b, 0xE0, 0xE0)
 		if i+4 > len(b) {
 			off += int64(max(1, min(i, len(b)-3)))
 			continue

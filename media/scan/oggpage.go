@@ -1,5 +1,7 @@
 package scan
 
+import "bytes"
+
 // oggPage is a page header. ref: RFC 3533 6.
 type oggPage struct {
 	off     int64
@@ -90,9 +92,9 @@ func lastPage(s *source, from, end int64) (last oggPage, ok bool) {
 		lo := max(from, end-tail)
 		// From the back, so that most files are done after one page.
 		b := append([]byte(nil), s.at(lo, int(end-lo))...)
-		for i := len(b) - 27; i >= 0; i-- {
-			if b[i] != 'O' || string(b[i:i+4]) != "OggS" {
-				continue
+		for i := len(b); ; {
+			if i = bytes.LastIndex(b[:i], []byte("OggS")); i < 0 {
+				break
 			}
 			if p, _, good := pageAt(s, lo+int64(i)); good && p.sound(s) {
 				return p, true
@@ -128,11 +130,4 @@ func nextPage(s *source, off, end int64) (oggPage, bool) {
 	return oggPage{}, false
 }
 
-func indexOggS(b []byte) int {
-	for i := 0; i+4 <= len(b); i++ {
-		if b[i] == 'O' && string(b[i:i+4]) == "OggS" {
-			return i
-		}
-	}
-	return -1
-}
+func indexOggS(b []byte) int { return bytes.Index(b, []byte("OggS")) }

@@ -1,6 +1,7 @@
 package scan
 
 import (
+	"bytes"
 	"errors"
 	"io"
 	"sync"
@@ -57,6 +58,20 @@ func (s *source) at(off int64, n int) []byte {
 	}
 	s.buf, s.off = b[:got], off
 	return s.buf[:min(n, got)]
+}
+
+// indexSync finds FF followed by a byte that under the mask is want; without one
+// it gives the place of the last byte.
+func indexSync(b []byte, mask, want byte) int {
+	for i := 0; ; i++ {
+		n := bytes.IndexByte(b[i:], 0xFF)
+		if i += n; n < 0 || i+1 >= len(b) {
+			return len(b) - 1
+		}
+		if b[i+1]&mask == want {
+			return i
+		}
+	}
 }
 
 // be and le read n bytes as an unsigned number; b must hold them.

@@ -1,5 +1,7 @@
 package scan
 
+import "bytes"
+
 // xing is the frame that encoders put in front of layer III streams: "Xing" for
 // variable rate, "Info" for constant, "VBRI" from one encoder. No standard body
 // published any of them; the fields are as commonly read, and checked in the
@@ -130,16 +132,15 @@ const longestFrame = 1441
 func endsWithFrame(s *source, first, end int64, kind mpegHeader) bool {
 	from := max(first, end-longestFrame)
 	b := s.at(from, int(end-from))
-	for i := len(b) - 4; i >= 0; i-- {
-		if b[i] != 0xFF {
-			continue
+	for i := len(b) - 3; ; {
+		if i = bytes.LastIndexByte(b[:max(0, i)], 0xFF); i < 0 {
+			return false
 		}
 		h, ok := parseMPEG(b[i:])
 		if ok && h.bits&sameStream == kind.bits&sameStream && from+int64(i)+int64(h.size()) == end {
 			return true
 		}
 	}
-	return false
 }
 
 // crc16ARC is the checksum of the encoder's extension: polynomial 8005, bits
