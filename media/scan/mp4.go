@@ -67,7 +67,7 @@ func scanMP4(s *source, start int64, walk bool) (Info, error) {
 	info.Rate = int(t.timescale)
 	// Sound is timed in its own samples as a rule; a coarser clock is scaled up.
 	scale := func(units int64) int64 { return units }
-	if t.timescale < 8000 && t.rate >= 8000 {
+	if t.timescale < 8000 && t.rate >= 8000 && t.rate <= 768000 {
 		info.Rate = t.rate
 		scale = func(units int64) int64 { return mulDiv(units, int64(t.rate), t.timescale) }
 	}
@@ -91,10 +91,10 @@ func scanMP4(s *source, start int64, walk bool) (Info, error) {
 	if m.fragmented {
 		info.From, info.Frames = Counted, 0 // all fragments were gone through
 	}
-	if most := s.size * maxFLACBlock; units > most {
+	info.Samples = scale(units)
+	if most := s.size * maxFLACBlock; units > most || info.Samples > most {
 		return info, fmt.Errorf("%w: an M4A file that states more sound than it has room for", ErrNotAudio)
 	}
-	info.Samples = scale(units)
 	if delay, padding, n, ok := parseSMPB(m.smpb); ok && n <= info.Samples && info.Samples-n <= delay+padding+8192 && whole {
 		info.Delay, info.Padding, info.Samples = delay, info.Samples-n-delay, n
 		info.Padding = max(0, info.Padding)

@@ -110,6 +110,7 @@ func TestM4ARefused(t *testing.T) {
 		says string
 	}{
 		{"more time than a file of this size can hold", m4a{packets: 4, delta: 1 << 30, last: 1 << 30, timescale: 44100, rate: 44100}.bytes(), "more sound than"},
+		{"more, by a clock of a second", m4a{packets: 4, delta: 60000, last: 1, timescale: 1, rate: 44100}.bytes(), "more sound than"},
 		{"no clock", m4a{packets: 4, delta: 1, last: 1, rate: 44100}.bytes(), "no time scale"},
 		{"a film without sound", []byte(strings.ReplaceAll(string(m4a{packets: 4, delta: 1, last: 1, timescale: 9000}.bytes()), "soun", "vide")), "without a track of sound"},
 	} {
