@@ -281,9 +281,9 @@ func TestMemory(t *testing.T) {
 	}
 }
 
-// The check of the codebooks passes what an encoder writes, and refuses what
+// The check of the setup header passes what an encoder writes, and refuses what
 // the decoder would hang on or take gigabytes for.
-func TestCodebooks(t *testing.T) {
+func TestVorbisSetup(t *testing.T) {
 	// bits builds a setup header, low bit first.
 	var out []byte
 	var at int
@@ -295,6 +295,39 @@ func TestCodebooks(t *testing.T) {
 			out[at>>3] |= byte(v>>i&1) << (at & 7)
 			at++
 		}
+	}
+	// rest ends a header: a transform, a floor, a residue.
+	rest := func(begin, end, classbook uint64) {
+		put(0, 6)
+		put(0, 16) // transform
+		put(0, 6)
+		put(1, 16) // floor of type 1
+		put(0, 5)  // without partitions
+		put(0, 3)
+		put(0, 2)
+		put(0, 8)
+		put(0, 2)
+		put(0, 4)
+		put(0, 6)
+		put(2, 16) // residue
+		put(begin, 24)
+		put(end, 24)
+		put(7, 24)
+		put(0, 6)
+		put(classbook, 8)
+		put(0, 4) // one class without books
+	}
+	residue := func(begin, end, classbook uint64) []byte {
+		out, at = nil, 0
+		put(0, 8)
+		put(0x564342, 24)
+		put(1, 16)
+		put(1, 24)
+		put(0, 2)
+		put(0, 5)
+		put(0, 4)
+		rest(begin, end, classbook)
+		return out
 	}
 	book := func(dimensions, entries uint64, lengths ...uint64) []byte {
 		out, at = nil, 0
@@ -308,6 +341,7 @@ func TestCodebooks(t *testing.T) {
 			put(l-1, 5)
 		}
 		put(0, 4) // no lookup
+		rest(0, 10, 0)
 		return out
 	}
 	ordered := func() []byte {
@@ -333,9 +367,12 @@ func TestCodebooks(t *testing.T) {
 		{"gigabytes of values", book(65535, 60000), false},
 		{"ordered for ever", ordered(), false},
 		{"cut off", book(1, 3, 1, 2, 2)[:8], false},
+		{"a residue", residue(0, 128, 0), true},
+		{"a residue that ends before it begins", residue(128, 64, 0), false},
+		{"a residue of a book that is not there", residue(0, 128, 1), false},
 		{"nothing", nil, false},
 	} {
-		if err := checkCodebooks(c.setup); (err == nil) != c.ok {
+		if err := checkSetup(c.setup); (err == nil) != c.ok {
 			t.Errorf("%s: %v", c.name, err)
 		}
 	}

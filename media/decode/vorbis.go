@@ -67,7 +67,7 @@ func (v *vorbisSource) head(p []byte) error {
 	if len(p) == 0 || p[0] != 5 || !vorbis.IsHeader(p) {
 		return errors.New("damaged: no Vorbis setup header")
 	}
-	if err := checkCodebooks(p[7:]); err != nil {
+	if err := checkSetup(p[7:]); err != nil {
 		return err
 	}
 	if err := d.ReadHeader(p); err != nil {
