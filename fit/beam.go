@@ -10,7 +10,12 @@ import (
 // left out; of the many half-made answers it keeps the most promising (beam
 // search; B. T. Lowerre, The Harpy speech recognition system, 1976). It knows
 // every rule, since each is about what came before on the side.
-func (p *Problem) beam(e *effort, sides []Side) ([][]int, bool) {
+func (p *Problem) beam(e *effort, kinds []int) ([][]int, bool) {
+	sides, starts := p.row(kinds)
+	tape := make([]int, len(sides)) // of each side
+	for s := 1; s < len(sides); s++ {
+		tape[s] = tape[s-1] + truth(starts[s])
+	}
 	n, m := len(p.Pieces), len(sides)
 	type state struct {
 		side  int    // being filled
@@ -42,6 +47,10 @@ func (p *Problem) beam(e *effort, sides []Side) ([][]int, bool) {
 			return 0, false
 		}
 		if s.last >= 0 && (p.Pieces[s.last].Closes == OfAll || q.Opens == OfAll) {
+			return 0, false
+		}
+		// No tape is left empty.
+		if s.last < 0 && tape[side] > 0 || tape[side] > tape[s.side]+1 {
 			return 0, false
 		}
 		used := q.Length

@@ -196,7 +196,7 @@ func (p *Problem) partInOrder(e *effort, kinds []int) (lists [][]int, proved, ok
 			return lists, t.exact, true
 		}
 	}
-	lists, ok = p.beam(e, sides)
+	lists, ok = p.beam(e, kinds)
 	return lists, false, ok
 }
 

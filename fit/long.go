@@ -27,7 +27,36 @@ func long(e *effort, p *Problem) (Answer, bool) {
 		a = none
 	}
 	a.Proved = a.Proved && !e.cut
+	if ok && p.Check(a) != nil {
+		a, ok = p.sound(a)
+	}
 	return a, ok
+}
+
+// sound leaves out pieces that an empty tape before them, which is not listed,
+// has put on another side than theirs.
+func (p *Problem) sound(a Answer) (Answer, bool) {
+	for {
+		number, gone := 0, false
+		var kinds []int
+		var lists [][]int
+		for _, load := range a.Tapes {
+			kinds = append(kinds, load.Kind)
+			for _, list := range load.Sides {
+				number++
+				lists = append(lists, slices.DeleteFunc(slices.Clone(list), func(i int) bool {
+					off := p.Pieces[i].Side > 0 && p.Pieces[i].Side != number
+					gone = gone || off
+					return off
+				}))
+			}
+		}
+		if !gone {
+			return a, p.Check(a) == nil
+		}
+		a = p.answer(kinds, lists, a.Faded)
+		a.Within = p.wanted().Time - a.Score.Wanted.Time
+	}
 }
 
 // oneOf tries a single tape of each kind, where there are several. That is
@@ -50,7 +79,8 @@ func (p *Problem) oneOf(e *effort, method func(*effort, *Problem) (Answer, bool)
 		a, found := method(mine, &q)
 		e.spend(all - mine.left)
 		e.cut = e.cut || mine.cut
-		if !found {
+		if !found { // which does not say that there is none
+			proved, within = false, p.wanted().Time
 			continue
 		}
 		proved = proved && a.Proved

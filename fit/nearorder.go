@@ -11,6 +11,9 @@ func nearOrder(e *effort, p *Problem) (Answer, bool) {
 	still, okStill := inOrder(e, &asKeep)
 	if okStill {
 		still.Score = p.Score(still)
+		// That no breaks do with fewer tapes says nothing of other orders.
+		wanted := slices.DeleteFunc(run(0, len(p.Pieces)), func(i int) bool { return p.Pieces[i].Reserve > 0 })
+		still.AtLeast = p.least(still, p.fewest(wanted))
 		if still.Score.Wanted == p.wanted() && len(still.Tapes) == still.AtLeast && still.Score.Faded == 0 {
 			return still, true
 		}

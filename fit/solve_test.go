@@ -3,6 +3,7 @@ package fit
 import (
 	"context"
 	"errors"
+	"flag"
 	"fmt"
 	"math/rand/v2"
 	"slices"
@@ -136,7 +137,7 @@ func TestWithin(t *testing.T) {
 // bounds hold: every subset, looked at, tells.
 func TestLongAgrees(t *testing.T) {
 	proved, all := 0, 0
-	for seed := range uint64(1500) {
+	for seed := range uint64(seeds(1500)) {
 		p := small(seed, 9, []int{0, 0, 20}[seed%3])
 		p.MaxSteps = 20_000
 		if len(p.Pieces) == 0 {
@@ -331,4 +332,14 @@ func FuzzSolve(f *testing.F) {
 			t.Fatalf("%v\n%+v\n%+v", err, p, a)
 		}
 	})
+}
+
+// seeds is how many seeded cases a test runs: more with -many.
+var manyCases = flag.Bool("many", false, "run ten times as many seeded cases")
+
+func seeds(n int) int {
+	if *manyCases {
+		return 10 * n
+	}
+	return n
 }
