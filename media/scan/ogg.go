@@ -74,36 +74,37 @@ func quickOgg(s *source, h oggHead, end int64) (samples int64, ok bool) {
 	}
 	// A file of one stream holds exactly as many pages as its last one is numbered.
 	pages := int64(last.seq) - int64(h.stream.nextSeq) + 1
-	if pages <= 0 || pages > 3 {
-		mean := (end - h.firstOff) / max(1, pages)
-		if pages <= 0 || mean > 65307 || mean < 28 {
+	if pages <= 4 {
+		return 0, false // too few for a spot check; soon walked
+	}
+	mean := (end - h.firstOff) / pages
+	if mean > 65307 || mean < 28 {
+		return 0, false
+	}
+	before, beforeOff := int64(h.stream.nextSeq)-1, h.firstOff-1
+	for _, part := range []int64{1, 2, 3} {
+		p, found := nextPage(s, h.firstOff+(end-h.firstOff)/4*part, end)
+		if !found {
 			return 0, false
 		}
-		before, beforeOff := int64(h.stream.nextSeq)-1, h.firstOff-1
-		for _, part := range []int64{1, 2, 3} {
-			p, found := nextPage(s, h.firstOff+(end-h.firstOff)/4*part, end)
-			if !found {
-				return 0, false
-			}
-			if p.off == beforeOff {
-				continue // large pages: the same one again
-			}
-			if p.serial != last.serial || int64(p.seq) <= before {
-				return 0, false
-			}
-			// pages so far and bytes so far must go together, roughly
-			share := float64(int64(p.seq)-int64(h.stream.nextSeq)) / float64(pages)
-			bytes := float64(p.off-h.firstOff) / float64(end-h.firstOff)
-			if share > bytes*2+0.1 || share < bytes/2-0.1 {
-				return 0, false
-			}
-			before, beforeOff = int64(p.seq), p.off
+		if p.off == beforeOff {
+			continue // large pages: the same one again
 		}
-		// A chain of five copies of one file passes so far; its pages are then
-		// too small for their number.
-		if p, found := nextPage(s, h.firstOff+(end-h.firstOff)/2, end); found && mean > 3*p.size+4096 {
+		if p.serial != last.serial || int64(p.seq) <= before {
 			return 0, false
 		}
+		// pages so far and bytes so far must go together, roughly
+		share := float64(int64(p.seq)-int64(h.stream.nextSeq)) / float64(pages)
+		bytes := float64(p.off-h.firstOff) / float64(end-h.firstOff)
+		if share > bytes*2+0.1 || share < bytes/2-0.1 {
+			return 0, false
+		}
+		before, beforeOff = int64(p.seq), p.off
+	}
+	// A chain of five copies of one file passes so far; its pages are then too
+	// small for their number.
+	if p, found := nextPage(s, h.firstOff+(end-h.firstOff)/2, end); found && mean > 3*p.size+4096 {
+		return 0, false
 	}
 	return n, true
 }

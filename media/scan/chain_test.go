@@ -1,0 +1,32 @@
+package scan
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"testing"
+)
+
+// Copies of one file one after another have the same serial number, page numbers
+// that begin again, and one length on every last page: each must be counted.
+func TestChainsOfOneFile(t *testing.T) {
+	dir, sounds := soundFiles(t)
+	for _, s := range sounds {
+		switch s.Name {
+		case "vorbis-q0.ogg", "vorbis-q10.ogg", "vorbis-long.ogg", "vorbis-tiny.ogg", "opus-16.opus", "opus-160.opus", "opus-long.opus", "opus-tiny.opus", "flac.oga", "flac-long.oga", "tiny.oga":
+		default:
+			continue
+		}
+		b, err := os.ReadFile(filepath.Join(dir, s.Name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for k := 1; k <= 13; k++ {
+			all := bytes.Repeat(b, k)
+			info, err := File(bytes.NewReader(all), int64(len(all)))
+			if want := s.Samples * int64(k); err != nil || info.Samples != want {
+				t.Errorf("%d of %s: %d samples, %v; want %d", k, s.Name, info.Samples, err, want)
+			}
+		}
+	}
+}
