@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 )
 
 // maxPacket bounds a packet. The largest that a codec here makes is a Vorbis
@@ -93,6 +94,22 @@ func (o *oggReader) cut(have []float32, chans int, before, end int64) []float32 
 		return have[:n*int64(chans)]
 	}
 	return have
+}
+
+// finite silences what is no number, and counts a packet with such samples as a
+// damaged place.
+func (o *oggReader) finite(x []float32) []float32 {
+	odd := false
+	for i, v := range x {
+		if !(v >= -math.MaxFloat32 && v <= math.MaxFloat32) {
+			x[i] = 0
+			odd = true
+		}
+	}
+	if odd {
+		o.lost++
+	}
+	return x
 }
 
 var oggPattern = []byte("OggS")

@@ -112,7 +112,7 @@ func (o *opusSource) decode(p []byte) (out []float32) {
 			out[i] *= o.gain
 		}
 	}
-	return out
+	return o.ogg.finite(out)
 }
 
 func (o *opusSource) silence(p []byte) []float32 {

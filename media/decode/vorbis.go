@@ -116,7 +116,7 @@ func (v *vorbisSource) decode(p []byte) (out []float32) {
 		v.ogg.lost++
 		return nil
 	}
-	return out
+	return v.ogg.finite(out)
 }
 
 func (v *vorbisSource) said() []string { return v.ogg.said() }
