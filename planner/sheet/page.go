@@ -28,6 +28,7 @@ const (
 	rowLeast = 8.0 // with the artist under the title
 	oneLine  = 6.0 // the least with both on one line; under this the side goes on overleaf
 	bodyMin  = 7.5
+	mostTall = 60 // rows for which more than one line each is tried at all
 	mostCare = 10 // warnings on a page; text and HTML have them all
 )
 
@@ -192,39 +193,42 @@ func (d *drawer) side(s Sheet, p Part) {
 	foot := d.measure(func() { d.below(p) })
 	room := func() float64 { return d.size.Height - edge - foot - d.y }
 	t := table{rows: p.Rows, counter: p.Counter, trims: p.Trims, name: p.short}
-	for t.size = rowMost; t.size >= rowLeast; t.size -= 0.25 {
-		if d.measure(func() { d.rows(t) }) <= room() {
-			d.rows(t)
-			d.below(p)
-			return
+	if len(p.Rows) <= mostTall {
+		for t.size = rowMost; t.size >= rowLeast; t.size -= 0.25 {
+			if d.measure(func() { d.rows(t) }) <= room() {
+				d.rows(t)
+				d.below(p)
+				return
+			}
 		}
 	}
-	t.flat = true
-	for ; t.size > oneLine; t.size -= 0.25 {
-		if d.measure(func() { d.rows(t) }) <= room() {
-			break
-		}
+	// One line a track: all rows are of one height, so two tell how many fit.
+	t.flat, t.size = true, rowLeast
+	fits := func() int {
+		one := d.measure(func() { d.rows(t.only(0, 1)) })
+		two := d.measure(func() { d.rows(t.only(0, 2)) })
+		return max(1+int((room()-one)/(two-one)), 1)
+	}
+	for t.size > oneLine && fits() < len(t.rows) {
+		t.size -= 0.25
 	}
 	for len(t.rows) > 0 {
-		all := t.rows
-		n := len(all)
-		for n > 1 {
-			t.rows = all[:n]
-			if d.measure(func() { d.rows(t) }) <= room() {
-				break
-			}
-			n = max(n*9/10, 1)
-			if n == len(t.rows) {
-				n--
-			}
+		n := len(t.rows)
+		if n > 1 {
+			n = min(n, fits())
 		}
-		t.rows = all[:n]
-		d.rows(t)
-		if t.rows = all[n:]; len(t.rows) > 0 {
+		d.rows(t.only(0, n))
+		if t.rows = t.rows[n:]; len(t.rows) > 0 {
 			d.newPage(p.Name+", continued", head)
 		}
 	}
 	d.below(p)
+}
+
+// only is a table of some of the rows.
+func (t table) only(from, to int) table {
+	t.rows = t.rows[from:to]
+	return t
 }
 
 // measure tells how far down f goes, drawing nothing.
