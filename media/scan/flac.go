@@ -79,11 +79,11 @@ func scanFLAC(s *source, start int64, walk bool) (Info, error) {
 		info.Notes = append(info.Notes, fmt.Sprintf("%d bytes before the first frame are no sound", first-off))
 	}
 	begins := f.sample(f.block)
-	if !walk {
+	if !walk && end-first > walkWindow { // a small file is soon walked
 		if last, ok := lastFLACFrame(s, first, end, si, f); ok {
 			n := last.sample(f.block) + int64(last.block) - begins
 			room := (end-first)/minFLACFrame + 1
-			if n > 0 && n <= room*maxFLACBlock && (n == si.total || si.total == 0) {
+			if n > 0 && n <= room*maxFLACBlock && (n == si.total || si.total == 0) && evenFLAC(s, first, end, si, f, n) {
 				info.Samples, info.From = n, Header
 				if si.total == 0 {
 					info.Notes = append(info.Notes, "the header states no length; the last frame does")
@@ -273,6 +273,25 @@ func lastFLACFrame(s *source, first, end int64, si streamInfo, like flacFrame) (
 		}
 	}
 	return flacFrame{}, false
+}
+
+// evenFLAC looks at a half and a third of the way: the frames there must be
+// numbered about so. In streams joined to one they are not; in one that is half
+// silence they need not be either, which a walk then shows to be sound.
+func evenFLAC(s *source, first, end int64, si streamInfo, like flacFrame, samples int64) bool {
+	for _, part := range []int64{2, 3} {
+		at := first + (end-first)/part
+		f, off, ok := nextFLACFrame(s, at, min(end, at+walkWindow), si, &like)
+		if !ok {
+			return false
+		}
+		bytes := float64(off-first) / float64(end-first)
+		share := float64(f.sample(like.block)-like.sample(like.block)) / float64(samples)
+		if share < bytes-0.25 || share > bytes+0.25 {
+			return false
+		}
+	}
+	return true
 }
 
 type walkedFLAC struct {
