@@ -178,6 +178,9 @@ func (f programmeFlags) sides(ctx context.Context, p planner.Plan, trims [][][]f
 			return nil
 		}
 		for si, s := range t.Sides {
+			if len(s.Tracks) == 0 && !f.toTheEnd && !f.reverse {
+				continue // nothing is recorded on it
+			}
 			var g []float64
 			if trims != nil {
 				g = trims[ti][si]
@@ -205,6 +208,9 @@ func (f programmeFlags) sides(ctx context.Context, p planner.Plan, trims [][][]f
 				return nil, err
 			}
 		}
+	}
+	if len(sounds) == 0 {
+		return nil, errors.New("the plan has no track on any side: there is nothing to make")
 	}
 	return sounds, nil
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"testing"
 )
@@ -106,6 +107,12 @@ func TestAgainstFFmpeg(t *testing.T) {
 				t.Errorf("error against ffmpeg: RMS %.1f dBFS, at most %.1f; want %.0f and %.0f", rms, most, c.rms, c.most)
 			}
 			t.Logf("RMS %.1f dBFS, at most %.1f", rms, most)
+			if c.by == "flac" { // and against the format's own decoder
+				tool(t, "flac", "-s", "-d", "-f", "-o", in("decoded.wav"), in(c.name))
+				if want := byFFmpeg(t, in("decoded.wav")); !slices.Equal(got, want) {
+					t.Error("not what flac -d gives")
+				}
+			}
 		})
 	}
 }

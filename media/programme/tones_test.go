@@ -34,7 +34,11 @@ func channel(x []int32, c, from, n, bits int) []float64 {
 // nothing else is in the file but noise of the last bit.
 func TestTonesByFFT(t *testing.T) {
 	for _, o := range []Options{{Rate: 44100, Bits: 16}, {Rate: 48000, Bits: 24}} {
-		for _, s := range Tones(-12) {
+		sections := Tones(-12)
+		if o.Bits == 24 {
+			sections = sections[:3]
+		}
+		for _, s := range sections {
 			t.Run(fmt.Sprint(s.Name, " ", o.Rate, " ", o.Bits), func(t *testing.T) {
 				l, x, _ := makeIt(t, s.Cues, 0, o)
 				for i, c := range s.Cues {
