@@ -27,7 +27,7 @@ func (p *Problem) beam(e *effort, kinds []int) ([][]int, bool) {
 		extra Millis // of the reserves
 		prev  *state // where the last piece was placed
 	}
-	width := int(min(max(e.left/int64(n+1), 50), 4_000_000/int64(n+1)+200, 6000))
+	width := int(min(max(e.left/int64(n+1), 50), 4_000_000/int64(n+1)+200, 4000))
 	capacity := Millis(0)
 	top := Millis(0)
 	for _, side := range sides {

@@ -462,11 +462,11 @@ func (b *board) bestBlank() Blank {
 func (b *board) improve(steps int64, goal func() bool) bool {
 	m := len(b.sides)
 	stop := b.e.left - steps
-	idle := 0
-	for !b.e.spent() && b.e.left > stop {
-		if goal() {
-			return true
-		}
+	look := int64(len(b.p.Pieces))/100 + 1 // what it costs to ask for the goal
+	if goal() {
+		return true
+	}
+	for idle := 0; !b.e.spent() && b.e.left > stop; b.e.spend(10) {
 		x, y := b.pickSides(m)
 		spares := 0
 		if len(b.out) > 0 {
@@ -474,12 +474,15 @@ func (b *board) improve(steps int64, goal func() bool) bool {
 		}
 		if b.step(x, y, spares) {
 			idle = 0
+			b.e.spend(look)
+			if goal() {
+				return true
+			}
 		} else if idle++; idle > 10*m+1500 {
 			break
 		}
-		b.e.spend(10)
 	}
-	return goal()
+	return false
 }
 
 // pickSides draws two sides, one of them with blank tape more often than not.

@@ -184,7 +184,7 @@ func small(seed uint64, n, rules int) Problem {
 
 func TestBrute(t *testing.T) {
 	none := 0
-	for seed := range uint64(seeds(1500)) {
+	for seed := range uint64(seeds(1000)) {
 		p := small(seed, 6, []int{0, 15, 40}[seed%3])
 		want, any := brute(p)
 		got, err := Solve(context.Background(), p)

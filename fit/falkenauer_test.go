@@ -88,7 +88,7 @@ func TestFalkenauer(t *testing.T) {
 // The same by way of Solve, on tapes of one side.
 func TestFalkenauerTapes(t *testing.T) {
 	for k, f := range readFalkenauer(t) {
-		if k%8 != 0 {
+		if k%16 != 0 {
 			continue
 		}
 		p := Problem{Order: Free, MaxTapes: len(f.sizes), Kinds: []Kind{{Sides: []Side{{Capacity: Millis(f.capacity)}}}}, MaxSteps: 200_000}

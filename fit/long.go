@@ -422,6 +422,9 @@ func (b *board) keepMost(pieces []int, bound Share) bool {
 		return x
 	}
 	b.improve(b.e.left/40, func() bool { return b.share(0) == bound })
+	if b.share(0) != bound && b.reachSum(pieces, &bound) {
+		return true
+	}
 	best, at := b.share(0), b.copy()
 	stop := b.e.left / 4
 	for slack, try := int64(0), 0; best != bound && b.e.left > stop && !b.e.cut; try++ {
@@ -455,55 +458,74 @@ func (b *board) keepMost(pieces []int, bound Share) bool {
 	return b.share(0) == bound || b.proveKept(pieces)
 }
 
-// proveKept settles what can be kept on one side or two, where the bound of
-// mostShare is not reached.
-func (b *board) proveKept(pieces []int) bool {
+// small tells whether the pieces can be looked at as a pair, all of them open.
+func (b *board) small(pieces []int) (*pair, split, bool) {
 	if len(b.sides) > 2 || !b.even || len(pieces) > 64 {
+		return nil, split{}, false
+	}
+	return b.pairOf(pieces)
+}
+
+// reachSum brings the bound down to what the sides could keep if they were
+// one, and tells whether a choice with just that could be parted.
+func (b *board) reachSum(pieces []int, bound *Share) bool {
+	t, best, ok := b.small(pieces)
+	if !ok {
 		return false
 	}
-	t, best, ok := b.pairOf(pieces)
+	tight, ok := t.surrogate(b.e)
+	if !ok {
+		return false
+	}
+	*bound = tight
+	if b.p.Aim.compare(best.share, tight) >= 0 {
+		return true
+	}
+	for range 2 {
+		if got, ok := t.reach(b.e, b.rng, tight); ok && b.p.Aim.compare(got.share, tight) >= 0 {
+			return b.take(pieces, got)
+		}
+	}
+	return false
+}
+
+// proveKept settles what can be kept on one side or two, where the bound is
+// not reached.
+func (b *board) proveKept(pieces []int) bool {
+	t, best, ok := b.small(pieces)
 	if !ok {
 		return false
 	}
 	was := best.share
-	tight, ok := t.surrogate(b.e)
-	if ok && b.p.Aim.compare(was, tight) >= 0 {
-		return true
-	}
-	proved := false
-	for range 2 {
-		if !ok || proved {
-			break
-		}
-		if got, ok := t.reach(b.e, b.rng, tight); ok && b.p.Aim.compare(got.share, tight) >= 0 {
-			best, proved = got, true
-		}
-	}
-	proved = proved || t.provePair(b.e, &best)
-	if b.p.Aim.compare(best.share, was) > 0 {
-		kept := b.sets
-		b.sets = make([][]int, len(b.sides))
-		var placed []int
-		for s := range b.sides {
-			for _, k := range best.lists[s] {
-				b.sets[s] = append(b.sets[s], pieces[k])
-			}
-			slices.Sort(b.sets[s])
-			placed = append(placed, b.sets[s]...)
-			if !b.fits(b.sets[s], s) {
-				b.sets = kept
-				return false
-			}
-		}
-		slices.Sort(placed)
-		b.out = nil
-		for _, i := range pieces {
-			if _, in := slices.BinarySearch(placed, i); !in {
-				b.out = append(b.out, i)
-			}
-		}
+	proved := t.provePair(b.e, &best)
+	if b.p.Aim.compare(best.share, was) > 0 && !b.take(pieces, best) {
+		return false
 	}
 	return proved
+}
+
+// take lays the pieces as they are split, if the rules allow it.
+func (b *board) take(pieces []int, x split) bool {
+	sets := make([][]int, len(b.sides))
+	var placed []int
+	for s := range b.sides {
+		for _, k := range x.lists[s] {
+			sets[s] = append(sets[s], pieces[k])
+		}
+		slices.Sort(sets[s])
+		placed = append(placed, sets[s]...)
+		if !b.fits(sets[s], s) {
+			return false
+		}
+	}
+	slices.Sort(placed)
+	b.sets, b.out = sets, nil
+	for _, i := range pieces {
+		if _, in := slices.BinarySearch(placed, i); !in {
+			b.out = append(b.out, i)
+		}
+	}
+	return true
 }
 
 // surrogate is the best share of the two sides taken for one, to the
@@ -762,26 +784,8 @@ func (b *board) exactly(pieces []int) (proved, ok bool) {
 	}
 	best := old
 	proved = t.search(b.e, &best, 1<<30)
-	was := b.sets
-	b.sets = make([][]int, len(b.sides))
-	var placed []int
-	for s := range b.sides {
-		for _, k := range best.lists[s] {
-			b.sets[s] = append(b.sets[s], pieces[k])
-			placed = append(placed, pieces[k])
-		}
-		slices.Sort(b.sets[s])
-		if !b.fits(b.sets[s], s) {
-			b.sets = was
-			return false, false
-		}
-	}
-	slices.Sort(placed)
-	b.out = nil
-	for _, i := range pieces {
-		if _, in := slices.BinarySearch(placed, i); !in {
-			b.out = append(b.out, i)
-		}
+	if !b.take(pieces, best) {
+		return false, false
 	}
 	return proved && b.even, true
 }
