@@ -120,6 +120,7 @@ func permute(l []int, k int, f func([]int)) {
 func small(seed uint64, n, rules int) Problem {
 	r := rand.New(rand.NewPCG(seed, 7))
 	odd := func() bool { return r.IntN(100) < rules }
+	rare := func() bool { return r.IntN(10_000) < rules*rules }
 	unit := []int{1, 1, 10, 1000}[r.IntN(4)]
 	p := Problem{Order: Order(r.IntN(3)), Spare: Spare(r.IntN(3)), Aim: Aim(r.IntN(2))}
 	gap := Millis(r.IntN(4) * unit)
@@ -144,16 +145,16 @@ func small(seed uint64, n, rules int) Problem {
 		if odd() {
 			q.Fade = min(q.Length-1, Millis(r.IntN(10)*unit))
 		}
-		if odd() && odd() {
+		if rare() {
 			q.Opens = Place(r.IntN(3))
 		}
-		if odd() && odd() {
+		if rare() {
 			q.Closes = Place(r.IntN(3))
 		}
-		if odd() && odd() {
+		if rare() {
 			q.Side = r.IntN(3)
 		}
-		q.Must = odd() && odd()
+		q.Must = rare()
 		p.Pieces = append(p.Pieces, q)
 	}
 	for range 1 + truth(odd()) {

@@ -79,7 +79,6 @@ func (c *columns) solve(enough int) (atLeast int) {
 func (c *columns) pattern(price []int64) ([]int, int64) {
 	n := int(c.capacity) + 1
 	best := make([]int64, n)
-	type take struct{ kind, count int16 }
 	m := len(c.width)
 	taken := make([][]uint8, m)
 	for i := range m {
@@ -172,11 +171,10 @@ func (p *packing) byColumns(bins [][]int, atLeast int) ([][]int, int) {
 	for _, v := range p.size {
 		unit = gcd(unit, v)
 	}
-	width, demand, stack := p.widths(run(0, len(p.size)), unit)
+	width, demand, _ := p.widths(run(0, len(p.size)), unit)
 	if len(width) > mostWidths || p.capacity/unit > mostCapacity {
 		return bins, atLeast
 	}
-	_ = stack
 	root := newColumns(p.e, width, demand, p.capacity/unit)
 	atLeast = max(atLeast, root.solve(len(bins)))
 	for dive := range 200 {

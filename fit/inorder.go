@@ -196,8 +196,68 @@ func (p *Problem) partInOrder(e *effort, kinds []int) (lists [][]int, proved, ok
 			return lists, t.exact, true
 		}
 	}
-	lists, ok = p.beam(e, kinds)
+	if lists, ok = p.beam(e, kinds); ok {
+		p.polish(e, sides, lists)
+	}
 	return lists, false, ok
+}
+
+// polish betters sides one at a time: between the last piece of the side
+// before and the first of the side after, each takes the best choice of what
+// it has and of what was left out there.
+func (p *Problem) polish(e *effort, sides []Side, lists [][]int) {
+	gap, _ := leastGap(p.Pieces)
+	for s, list := range lists {
+		from, to := 0, len(p.Pieces)
+		for z, other := range lists {
+			if z < s && len(other) > 0 {
+				from = other[len(other)-1] + 1
+			} else if z > s && len(other) > 0 {
+				to = min(to, other[0])
+			}
+		}
+		if len(list) == 0 || to-from > mostChosen {
+			continue
+		}
+		t := &pair{aim: p.Aim, gap: gap, one: true, cap: [2]int64{int64(sides[s].Capacity), -1}}
+		var old split
+		for i := from; i < to; i++ {
+			q := &p.Pieces[i]
+			pin := int8(anySide)
+			_, on := slices.BinarySearch(list, i)
+			if !on && (q.Reserve > 0 || q.Side > 0 && q.Side != s+1) {
+				pin = 1 // not here
+			}
+			if on {
+				old.lists[0] = append(old.lists[0], i-from)
+			}
+			t.size = append(t.size, int64(q.Length)+int64(q.Gap)-gap)
+			t.pin = append(t.pin, pin)
+			t.fixed = append(t.fixed, on && (q.Must || q.Reserve > 0))
+		}
+		best, ok := t.weigh(old.lists)
+		if !ok || e.spent() {
+			continue
+		}
+		was := best.share
+		t.search(e, &best, 40)
+		if p.Aim.compare(best.share, was) <= 0 {
+			continue
+		}
+		var next []int
+		for _, k := range best.lists[0] {
+			next = append(next, k+from)
+		}
+		slices.Sort(next)
+		if p.broken(next, sides[s]) == 0 && p.allowed(next, s+1) && !p.bound(next) {
+			lists[s] = next
+		}
+	}
+}
+
+// bound tells whether a piece has to do with where everything begins or ends.
+func (p *Problem) bound(list []int) bool {
+	return slices.ContainsFunc(list, func(i int) bool { return p.Pieces[i].Opens == OfAll || p.Pieces[i].Closes == OfAll })
 }
 
 // stretches is a list of pieces with the same gap after each and no rules,

@@ -304,9 +304,7 @@ func (b *board) pack(pieces []int) ([][]int, int) {
 
 // lay puts bins on the sides.
 func (b *board) lay(bins [][]int) {
-	for s, bin := range bins {
-		b.sets[s] = bin
-	}
+	copy(b.sets, bins)
 	b.out = nil
 }
 
