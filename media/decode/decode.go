@@ -291,13 +291,19 @@ func (s *Stream) Given() int64 { return s.given }
 // complete once Read has given io.EOF.
 func (s *Stream) Notes() []string {
 	notes := s.notes
-	if s.note != "" && s.By == "mp3" {
-		notes = append([]string{s.note}, notes...)
-	}
 	if n, ok := s.src.(noter); ok {
 		notes = append(notes[:len(notes):len(notes)], n.said()...)
 	}
 	return notes
+}
+
+// Caveat is one sentence on what the decoder itself may get a little wrong, too
+// little to matter to a meter; empty when nothing.
+func (s *Stream) Caveat() string {
+	if s.By != "mp3" {
+		return ""
+	}
+	return s.note
 }
 
 // Close frees what the stream holds.

@@ -260,6 +260,9 @@ func (p *player) close() (notes []string) {
 	for _, n := range p.stream.Notes() {
 		notes = append(notes, p.Path+": "+n)
 	}
+	if c := p.stream.Caveat(); c != "" {
+		notes = append(notes, p.Path+": "+c)
+	}
 	p.stream.Close()
 	return notes
 }
