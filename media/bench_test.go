@@ -114,9 +114,6 @@ func BenchmarkRead10000(b *testing.B) {
 		readFolder(b, dir, n, Options{})
 	}
 	filesASecond(b, n)
-	var m runtime.MemStats
-	runtime.ReadMemStats(&m)
-	b.ReportMetric(float64(m.Sys)/1e6, "MB-from-system")
 }
 
 func BenchmarkRead10000Cached(b *testing.B) {
@@ -126,7 +123,7 @@ func BenchmarkRead10000Cached(b *testing.B) {
 		os.Chtimes(p, longAgo, longAgo)
 	}
 	store := b.TempDir()
-	for b.Loop() {
+	read := func() {
 		c, err := cache.Open(store)
 		if err != nil {
 			b.Fatal(err)
@@ -135,6 +132,10 @@ func BenchmarkRead10000Cached(b *testing.B) {
 		if err := c.Close(); err != nil {
 			b.Fatal(err)
 		}
+	}
+	read() // fills it
+	for b.Loop() {
+		read()
 	}
 	filesASecond(b, n)
 }
