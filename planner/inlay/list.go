@@ -185,6 +185,9 @@ func (l *list) flowAbreast(num, tm float64) bool {
 	w := (col.width - gutter) / 2
 	height := 0.0
 	for s, side := range l.sides {
+		if float64(len(side.Tracks))*(l.step()+l.mm(entryGap)) > col.height {
+			return false // not even with one line each
+		}
 		y := 0.0
 		for i, t := range side.Tracks {
 			e := l.entry(i, t, w, num, tm)

@@ -2,6 +2,7 @@ package paper
 
 import (
 	"bytes"
+	"encoding/binary"
 	"encoding/xml"
 	"fmt"
 	"image"
@@ -483,4 +484,46 @@ func FuzzWrap(f *testing.F) {
 			t.Errorf("%q became %q", Clean(s), whole)
 		}
 	})
+}
+
+// TestArchival: what makes a file PDF/A-2b and can be seen in its bytes. (As a
+// whole it was held against a preflight of the stricter part 1, by hand.)
+func TestArchival(t *testing.T) {
+	data, err := sample(t).PDF()
+	if err != nil {
+		t.Fatal(err)
+	}
+	start, end := bytes.Index(data, []byte("<x:xmpmeta")), bytes.Index(data, []byte("<?xpacket end"))
+	if start < 0 || end < start {
+		t.Fatal("no metadata that is readable without a filter")
+	}
+	var meta struct {
+		Description struct {
+			Part        string `xml:"http://www.aiim.org/pdfa/ns/id/ part"`
+			Conformance string `xml:"http://www.aiim.org/pdfa/ns/id/ conformance"`
+			Title       string `xml:"title>Alt>li"`
+			Language    string `xml:"language>Bag>li"`
+		} `xml:"RDF>Description"`
+	}
+	if err := xml.Unmarshal(data[start:end], &meta); err != nil {
+		t.Fatal(err)
+	}
+	if d := meta.Description; d.Part != "2" || d.Conformance != "B" || d.Title != sample(t).Title || d.Language != "en" {
+		t.Errorf("%+v", d)
+	}
+	for _, want := range []string{"/OutputIntents [<< /Type /OutputIntent /S /GTS_PDFA1", "/Metadata ", "/ID [<", "/Lang <"} {
+		if !bytes.Contains(data, []byte(want)) {
+			t.Errorf("no %q", want)
+		}
+	}
+	for _, never := range []string{"/JavaScript", "/Encrypt", "/Launch", "/SMask", "CreationDate"} {
+		if bytes.Contains(data, []byte(never)) {
+			t.Errorf("there is %q", never)
+		}
+	}
+	// ICC.1:2001-04, 6.1: the size of the whole, version 2, the signature "acsp" at byte 36.
+	icc := srgbProfile()
+	if n := int(binary.BigEndian.Uint32(icc)); n != len(icc) || icc[8] != 2 || string(icc[36:40]) != "acsp" {
+		t.Errorf("profile of %d bytes says %d, version %d, %q", len(icc), n, icc[8], icc[36:40])
+	}
 }

@@ -293,13 +293,16 @@ func (w *pdfWriter) text(b *bytes.Buffer, it item) {
 // font writes one composite font with all the glyphs used.
 func (w *pdfWriter) font(n int) {
 	cid, descriptor, file, unicode, set := w.next(), w.next(), w.next(), w.next(), w.next()
-	program := cff("LongsideText", w.outlines, w.widths)
-	sum := md5.Sum(program)
-	tag := make([]byte, 6) // the subset's tag, six letters (9.6.4)
-	for i, v := range sum[:6] {
-		tag[i] = 'A' + v%26
+	// A subset's name begins with a tag of six letters (9.6.4), made of what is in
+	// it: the font is written with blanks for them, which are then filled.
+	const untagged = "AAAAAA+LongsideText"
+	program := cff(untagged, w.outlines, w.widths)
+	tag := md5.Sum(program)
+	for i := range tag {
+		tag[i] = 'A' + tag[i]%26
 	}
-	name := string(tag) + "+LongsideText"
+	name := string(tag[:6]) + untagged[6:]
+	program = bytes.Replace(program, []byte(untagged), []byte(name), 1)
 	var widths strings.Builder
 	for _, v := range w.widths[1:] {
 		fmt.Fprintf(&widths, "%d ", v)
@@ -307,7 +310,7 @@ func (w *pdfWriter) font(n int) {
 	w.object(n, "<< /Type /Font /Subtype /Type0 /BaseFont /%s-Identity-H /Encoding /Identity-H /DescendantFonts [%d 0 R] /ToUnicode %d 0 R >>", name, cid, unicode)
 	w.object(cid, "<< /Type /Font /Subtype /CIDFontType0 /BaseFont /%s /CIDSystemInfo << /Registry (Adobe) /Ordering (Identity) /Supplement 0 >> /FontDescriptor %d 0 R /DW 0 /W [1 [%s]] >>", name, descriptor, widths.String())
 	w.object(descriptor, "<< /Type /FontDescriptor /FontName /%s /Flags 4 /FontBBox [-1000 -500 2000 1200] /ItalicAngle 0 /Ascent 928 /Descent -236 /CapHeight 729 /StemV 80 /FontFile3 %d 0 R /CIDSet %d 0 R >>", name, file, set)
-	w.stream(file, " /Subtype /CIDFontType0C", cff(name, w.outlines, w.widths))
+	w.stream(file, " /Subtype /CIDFontType0C", program)
 	w.stream(unicode, "", w.toUnicode())
 	// Every CID of the font is in use: a bit for each, the first in the highest place (9.8.3.2).
 	bits := bytes.Repeat([]byte{0xFF}, len(w.outlines)/8)
