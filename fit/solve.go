@@ -28,8 +28,13 @@ func Solve(ctx context.Context, p Problem) (Answer, error) {
 	var a Answer
 	var ok bool
 	if len(p.Pieces) <= smallestNear || len(p.Pieces) <= smallest && p.Order != Near {
-		a, ok = bySets(e, &p)
-		if !ok && !e.spent() {
+		// Half of the effort, so that there is some for long where that is
+		// not enough.
+		half := &effort{ctx: ctx, left: (e.left + 1) / 2}
+		a, ok = bySets(half, &p)
+		e.left -= (all+1)/2 - half.left
+		e.cut = half.cut
+		if !ok && !half.spent() {
 			return Answer{}, p.explain(run(0, len(p.Pieces))...)
 		}
 	}
@@ -47,11 +52,12 @@ func Solve(ctx context.Context, p Problem) (Answer, error) {
 // bySets solves short lists: every row of tapes in turn, fewest first.
 func bySets(e *effort, p *Problem) (Answer, bool) {
 	best, any := Answer{}, false
+	known := map[Side][]laying{} // rows of tapes have sides in common
 	most := min(max(1, p.MaxTapes), len(p.Pieces))
 	all := p.wanted()
 	for tapes := range most + 1 {
 		ok := p.rows(tapes, func(kinds []int) bool {
-			x, ok := bySubsets(e, p, kinds)
+			x, ok := bySubsets(e, p, kinds, known)
 			if ok && (!any || p.better(x, best)) {
 				best, any = x, true
 			}

@@ -16,7 +16,7 @@ const (
 // over subsets (M. Held and R. M. Karp, Journal of SIAM 10, 1962). It knows
 // every rule and every point of what is better, and it is the yardstick of
 // the other methods.
-func bySubsets(e *effort, p *Problem, kinds []int) (Answer, bool) {
+func bySubsets(e *effort, p *Problem, kinds []int, known map[Side][]laying) (Answer, bool) {
 	n := len(p.Pieces)
 	marks := 1 // in order Near: the last piece not moved, counted from 1
 	if p.Order == Near {
@@ -45,11 +45,9 @@ func bySubsets(e *effort, p *Problem, kinds []int) (Answer, bool) {
 			x.cost.compare(y.cost)) < 0
 	}
 	type laid struct {
-		ok    bool
-		list  []int
-		fades []Fade
-		add   cell
-		stay  [][]int32 // by mark: pairs of a later mark and what stays until it
+		laying
+		add  cell
+		stay [][]int32 // by mark: pairs of a later mark and what stays until it
 	}
 	var opensAll, closesAll int
 	for i, q := range p.Pieces {
@@ -67,13 +65,19 @@ func bySubsets(e *effort, p *Problem, kinds []int) (Answer, bool) {
 	sets := make([][]laid, m)
 	for s, side := range sides {
 		lays := make([]laid, size)
+		all, ok := known[side]
+		if !ok {
+			if all, ok = p.layEvery(e, side); !ok {
+				return Answer{}, false
+			}
+			known[side] = all
+		}
 		for set := range size {
 			l := &lays[set]
-			elements := elements(set)
-			if !p.allowed(elements, s+1) {
-				continue
+			if l.laying = all[set]; !p.allowed(elements(set), s+1) {
+				l.ok = false
 			}
-			if l.list, l.fades, l.ok = p.lay(elements, side); !l.ok {
+			if !l.ok {
 				continue
 			}
 			used := p.Used(l.list)
@@ -180,6 +184,27 @@ func bySubsets(e *effort, p *Problem, kinds []int) (Answer, bool) {
 		}
 	}
 	return best, any
+}
+
+// laying is a set of pieces in its best running order on a side.
+type laying struct {
+	ok    bool
+	list  []int
+	fades []Fade
+}
+
+// layEvery lays every set of a few pieces on a side.
+func (p *Problem) layEvery(e *effort, side Side) ([]laying, bool) {
+	all := make([]laying, 1<<len(p.Pieces))
+	for set := range all {
+		l := &all[set]
+		list := elements(set)
+		l.list, l.fades, l.ok = p.lay(list, side)
+		if !e.spend(1 + int64(1)<<len(list)/16) {
+			return nil, false
+		}
+	}
+	return all, true
 }
 
 // elements lists the numbers in a set, ascending.
