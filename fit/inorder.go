@@ -11,7 +11,7 @@ func inOrder(e *effort, p *Problem) (Answer, bool) {
 	top := min(max(1, p.MaxTapes), len(p.Pieces))
 	var best Answer
 	any := false
-	for tapes := max(1, atLeast); tapes <= top && !any; tapes++ {
+	for tapes := max(1, atLeast, p.nextFit(wanted)); tapes <= top && !any; tapes++ {
 		looked := 0
 		p.rows(tapes, func(kinds []int) bool {
 			sides, _ := p.row(kinds)
@@ -26,7 +26,7 @@ func inOrder(e *effort, p *Problem) (Answer, bool) {
 			return looked < 200 && !e.spent()
 		})
 		if any {
-			best.Proved = (tapes == atLeast || len(p.Kinds) == 1) && looked < 200 && len(wanted) == len(all)
+			best.Proved = (tapes == max(1, atLeast) || len(p.Kinds) == 1) && looked < 200 && len(wanted) == len(all)
 			if best.Proved {
 				atLeast = tapes
 			}
@@ -80,6 +80,43 @@ func inOrder(e *effort, p *Problem) (Answer, bool) {
 	best = p.fadeIn(e, best)
 	best.AtLeast = p.least(best, atLeast)
 	return best, true
+}
+
+// nextFit is how many tapes the given order needs where there is one kind and
+// no rule: each side as far as it goes, which no other breaks better. It is 1
+// where it cannot tell.
+func (p *Problem) nextFit(list []int) int {
+	if len(p.Kinds) > 1 {
+		return 1
+	}
+	sides := p.Kinds[0].Sides
+	side := 0
+	var used Millis
+	for k, i := range list {
+		q := &p.Pieces[i]
+		if q.Gap < 0 || q.Side > 0 || q.Opens != Nothing || q.Closes != Nothing || q.NotThin || q.Group != 0 && p.Apart > 0 {
+			return 1
+		}
+		for first := true; ; first = false {
+			more := q.Length
+			if used > 0 {
+				more += p.Pieces[list[k-1]].Gap
+			}
+			if used+more <= sides[side%len(sides)].Capacity {
+				used += more
+				break
+			}
+			if !first && used == 0 && side%len(sides) == 0 {
+				return len(p.Pieces) + 1 // longer than any side, or nearly
+			}
+			side++
+			used = 0
+		}
+		if side > len(sides)*len(p.Pieces) {
+			return len(p.Pieces) + 1
+		}
+	}
+	return side/len(sides) + 1
 }
 
 // fewest is a number of tapes that these pieces cannot do without, by what
