@@ -67,6 +67,15 @@ func bruteRun(p Problem, set []int, side Side) *run1 {
 	for _, i := range set {
 		room += p.Pieces[i].Fade
 	}
+	// No order is shorter than all of it less the longest gap.
+	var least, longest Millis
+	for _, i := range set {
+		least += p.Pieces[i].Length + p.Pieces[i].Gap
+		longest = max(longest, p.Pieces[i].Gap)
+	}
+	if least-longest > side.Capacity+room {
+		return &run1{}
+	}
 	for _, more := range []Millis{0, room} {
 		q := p
 		q.Pieces = slices.Clone(p.Pieces)
@@ -78,7 +87,11 @@ func bruteRun(p Problem, set []int, side Side) *run1 {
 		q.Kinds = []Kind{{Sides: []Side{long}}}
 		var best run1
 		var score Score
-		permute(slices.Clone(set), 0, func(l []int) {
+		orders := permute
+		if p.Order == Keep { // Check takes no other than the given one
+			orders = func(l []int, _ int, f func([]int)) { f(l) }
+		}
+		orders(slices.Clone(set), 0, func(l []int) {
 			a := q.answer([]int{0}, [][]int{l}, nil)
 			if len(l) > 0 && q.Check(a) != nil {
 				return
@@ -201,6 +214,45 @@ func TestBrute(t *testing.T) {
 		same(t, fmt.Sprint("seed ", seed), p, want, got)
 	}
 	t.Logf("%d have no answer", none)
+}
+
+// Up to nine pieces, where every way is few enough to look at.
+func TestBruteNine(t *testing.T) {
+	looked := [10]int{}
+	for seed := range uint64(seeds(300)) {
+		p := small(seed+1<<20, 9, []int{0, 15, 40}[seed%3])
+		n := len(p.Pieces)
+		if n < 7 || p.ways() > 300_000 || n > 7 && p.Order != Keep && seed%10 > 0 {
+			continue
+		}
+		looked[n]++
+		want, any := brute(p)
+		got, err := Solve(context.Background(), p)
+		if any != (err == nil) {
+			t.Fatalf("seed %d: an answer: %v, Solve: %v\n%+v\n%+v", seed, any, err, p, want)
+		}
+		if any {
+			same(t, fmt.Sprint("seed ", seed), p, want, got)
+		}
+	}
+	t.Logf("cases of 7, 8 and 9 pieces: %v", looked[7:])
+}
+
+// ways is how many placings brute looks at.
+func (p Problem) ways() int {
+	all := 0
+	for tapes := range min(max(1, p.MaxTapes), len(p.Pieces)) + 1 {
+		p.rows(tapes, func(kinds []int) bool {
+			sides, _ := p.row(kinds)
+			n := 1
+			for range p.Pieces {
+				n = min(n*(len(sides)+1), 1<<40)
+			}
+			all += n
+			return true
+		})
+	}
+	return all
 }
 
 func unbounded() *effort { return &effort{ctx: context.Background(), left: 1 << 40} }
