@@ -323,7 +323,8 @@ func (f *Fonts) Fit(text string, w Weight, points, width float64) (l Line, cut b
 
 // Wrap shapes a text onto at most most lines no wider than width mm, broken
 // where UAX #14 allows, or between characters where a word is wider than a
-// line. What does not fit gives way to an ellipsis, and cut is true.
+// line. What does not fit gives way to an ellipsis, and cut is true; nothing but
+// an ellipsis is ever wider than the line.
 func (f *Fonts) Wrap(text string, w Weight, points, width float64, most int) (lines []Line, cut bool) {
 	whole := f.Line(text, w)
 	if text = whole.text; text == "" {
@@ -343,7 +344,11 @@ func (f *Fonts) Wrap(text string, w Weight, points, width float64, most int) (li
 			return append(lines, p.ellipsis()), true
 		}
 		n := p.breakAt()
-		lines = append(lines, p.line(n, ""))
+		l := p.line(n, "")
+		if l.Width(points) > width { // a single character wider than the line
+			return append(lines, p.ellipsis()), true
+		}
+		lines = append(lines, l)
 		for n < len(p.runes) && p.runes[n] == ' ' {
 			n++
 		}
