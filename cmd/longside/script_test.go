@@ -13,12 +13,31 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/adrg/xdg"
 	"github.com/mattn/go-runewidth"
 	"github.com/rogpeppe/go-internal/testscript"
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"longside": main})
+	testscript.Main(apart{m}, map[string]func(){"longside": main})
+}
+
+// apart runs the tests with cache and data folders of their own: the person's
+// are not to be touched. A script's own program keeps what the script sets.
+type apart struct{ *testing.M }
+
+func (a apart) Run() int {
+	dir, err := os.MkdirTemp("", "longside-test-")
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	defer os.RemoveAll(dir)
+	for _, v := range []string{"XDG_CACHE_HOME", "XDG_DATA_HOME", "XDG_CONFIG_HOME"} {
+		os.Setenv(v, filepath.Join(dir, v))
+	}
+	xdg.Reload()
+	return a.M.Run()
 }
 
 // TestScript runs testdata/script/*.txtar: whole commands as a person or a
