@@ -153,6 +153,9 @@ func Draw(p planner.Plan, o Options, f *paper.Fonts) (*paper.Document, []string,
 			}
 		}
 		s.advice = advice(part, pieces)
+		if n := len(p.Skipped); n > 0 {
+			s.advice = append(s.advice, fmt.Sprintf("Not on this tape: %d unreadable %s, named on the run sheet.", n, map[bool]string{true: "file", false: "files"}[n == 1]))
+		}
 		s.impose(pieces)
 	}
 	var notes []string
