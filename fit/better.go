@@ -143,16 +143,16 @@ func (p Problem) Score(a Answer) Score {
 }
 
 // Used is the time that pieces take on a side, in this order: lengths and the
-// gaps between them.
+// gaps between them, up to the end of the piece that ends last. With overlaps
+// that need not be the last of the list.
 func (p Problem) Used(list []int) Millis {
-	var t Millis
-	for k, i := range list {
-		t += p.Pieces[i].Length
-		if k < len(list)-1 {
-			t += p.Pieces[i].Gap
-		}
+	var used, start Millis
+	for _, i := range list {
+		q := &p.Pieces[i]
+		used = max(used, start+q.Length)
+		start += q.Length + q.Gap
 	}
-	return t
+	return used
 }
 
 // ranks are the ranks of reserves that occur, ascending.
@@ -175,8 +175,12 @@ func (p Problem) offArc(list []int, arc Arc) int64 {
 	if arc == NoArc {
 		return 0
 	}
+	return p.offCourses(list, arc, p.course(list, arc))
+}
+
+// offCourses is offArc where the course is known.
+func (p *Problem) offCourses(list []int, arc Arc, course []int64) int64 {
 	var off, sum int64
-	course := p.course(list, arc)
 	for k, i := range list {
 		sum += p.Pieces[i].Drive
 		off += offCourse(arc, course, k, sum, p.Pieces[i].Drive)

@@ -36,10 +36,14 @@ func newBoard(e *effort, p *Problem, kinds []int) *board {
 	return b
 }
 
-// leastGap is the least gap after any piece, and whether it is that of all.
+// leastGap is the least gap after any piece, and whether it is that of all and
+// the time on a side therefore depends only on what is on it.
 func leastGap(pieces []Piece) (gap int64, all bool) {
+	shortest := int64(Longest)
+	defer func() { all = all && -gap < shortest }()
 	all = true
 	for i, q := range pieces {
+		shortest = min(shortest, int64(q.Length))
 		if g := int64(q.Gap); i == 0 {
 			gap = g
 		} else if g != gap {

@@ -80,12 +80,12 @@ func (p Problem) Check(a Answer) error {
 					end += p.Pieces[list[k-1]].Gap
 				}
 				end += q.Length - faded[i]
+				if end > kind.Sides[s].Capacity {
+					return fmt.Errorf("tape %d side %d holds %d ms of %d", t, s, end, kind.Sides[s].Capacity)
+				}
 				if thin := kind.Sides[s].ThinFrom; q.NotThin && thin > 0 && end > thin {
 					return fmt.Errorf("piece %d ends at %d ms, on the thin tape from %d", i, end, thin)
 				}
-			}
-			if end > kind.Sides[s].Capacity {
-				return fmt.Errorf("tape %d side %d holds %d ms of %d", t, s, end, kind.Sides[s].Capacity)
 			}
 		}
 		if !any {

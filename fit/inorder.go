@@ -156,10 +156,10 @@ func (p *Problem) breaks(list []int, sides []Side) (cuts []int, ok bool) {
 			if !c.ok {
 				continue
 			}
-			var used Millis
+			var used, most Millis // where the last piece ends, and the one that ends last
 			for k := j; ; k++ {
-				if used <= side.Capacity {
-					b := c.blank.plus(p.Spare.blank(s, m, side.Capacity-used))
+				if most = max(most, used); most <= side.Capacity {
+					b := c.blank.plus(p.Spare.blank(s, m, side.Capacity-most))
 					if !now[k].ok || b.compare(now[k].blank) < 0 {
 						now[k] = cell{true, b}
 						from[s][k] = int32(j)
@@ -177,8 +177,8 @@ func (p *Problem) breaks(list []int, sides []Side) (cuts []int, ok bool) {
 					used += before.Gap
 				}
 				// An overlap is at most the piece before it, so from here on no
-				// stretch comes back under the capacity.
-				if used > side.Capacity {
+				// piece ends on this side.
+				if used > side.Capacity || most > side.Capacity {
 					break
 				}
 				used += q.Length

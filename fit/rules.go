@@ -66,9 +66,10 @@ var ErrNoneFound = errors.New("no answer was found that places every piece that 
 // It looks at pieces that must be placed, alone and two at a time; what only
 // shows when more are looked at together is left to Solve.
 func (p Problem) Contradiction() *Contradiction {
-	most := 0
+	most, least := 0, MaxSides
 	for _, kind := range p.Kinds {
 		most = max(most, len(kind.Sides))
+		least = min(least, len(kind.Sides))
 	}
 	var must []int
 	for i, q := range p.Pieces {
@@ -80,7 +81,7 @@ func (p Problem) Contradiction() *Contradiction {
 		}
 		// A later tape is there only when the one before holds something, so
 		// these cannot be looked at alone.
-		if q.Side <= most {
+		if q.Side <= least {
 			must = append(must, i)
 		}
 	}
@@ -111,6 +112,10 @@ func (p Problem) pick(list ...int) Problem {
 		q.Pieces = append(q.Pieces, p.Pieces[i])
 	}
 	q.MaxTapes = min(p.MaxTapes, 2)
+	// Others could lie between them.
+	if p.Apart <= len(p.Pieces)-len(list) {
+		q.Apart = 0
+	}
 	return q
 }
 

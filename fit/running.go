@@ -36,8 +36,32 @@ func (p *Problem) lay(set []int, side Side) (list []int, fades []Fade, ok bool) 
 		fades = append(fades, Fade{give[0], by})
 		need -= by
 	}
+	if p.hides() && !p.fadesDo(list, fades, side) {
+		return nil, nil, false
+	}
 	slices.SortFunc(fades, func(a, b Fade) int { return cmp.Compare(a.Piece, b.Piece) })
 	return list, fades, true
+}
+
+// fadesDo tells whether a side fits once pieces are shortened.
+func (p *Problem) fadesDo(list []int, fades []Fade, side Side) bool {
+	q := *p
+	q.Pieces = slices.Clone(p.Pieces)
+	for _, f := range fades {
+		q.Pieces[f.Piece].Length -= f.By
+	}
+	return q.Used(list) <= side.Capacity
+}
+
+// hides tells whether a piece can end before the one that it overlaps: where
+// that is so, the time on a side is more than a sum.
+func (p *Problem) hides() bool {
+	gap, shortest := Millis(0), Longest
+	for _, q := range p.Pieces {
+		gap = min(gap, q.Gap)
+		shortest = min(shortest, q.Length-q.Fade)
+	}
+	return -gap > shortest
 }
 
 // order is lay without fading.
@@ -134,7 +158,7 @@ func (p *Problem) arc(side Side) Arc {
 
 // broken counts by how much a running order breaks the rules: 0 is sound.
 func (p *Problem) broken(list []int, side Side) int {
-	var end Millis
+	var end, used Millis
 	n := 0
 	for k, i := range list {
 		q := &p.Pieces[i]
@@ -148,6 +172,7 @@ func (p *Problem) broken(list []int, side Side) int {
 			n++
 		}
 		end += q.Length
+		used = max(used, end)
 		if q.NotThin && side.ThinFrom > 0 && end > side.ThinFrom {
 			n++
 		}
@@ -159,7 +184,7 @@ func (p *Problem) broken(list []int, side Side) int {
 			}
 		}
 	}
-	if end > side.Capacity {
+	if used > side.Capacity {
 		n++
 	}
 	return n
@@ -229,7 +254,7 @@ func (p *Problem) bestRun(set []int, side Side) (list []int, ok, known bool) {
 				end := Millis(start) + q.Length
 				if q.Opens != Nothing && c > 0 || q.Closes != Nothing && c < n-1 ||
 					q.NotThin && side.ThinFrom > 0 && end > side.ThinFrom ||
-					c == n-1 && end > side.Capacity {
+					end > side.Capacity {
 					continue
 				}
 				me := uint64(15)
@@ -303,30 +328,42 @@ func (p *Problem) goodRun(base []int, side Side) ([]int, bool) {
 	if arc != NoArc && arc != Level {
 		list = p.along(list, arc)
 	}
-	type worth struct {
-		broken int
-		cost
-	}
-	judge := func(l []int) worth {
-		return worth{p.broken(l, side), cost{p.offArc(l, arc), stirs(l)}}
-	}
-	better := func(x, y worth) bool {
-		return cmp.Or(cmp.Compare(x.broken, y.broken), x.cost.compare(y.cost)) < 0
-	}
-	now := judge(list)
+	broken := p.broken(list, side)
 	if n > mostRun {
-		if now.broken > 0 {
+		if broken > 0 {
 			list = p.spread(base, side)
-			now = judge(list)
+			broken = p.broken(list, side)
 		}
-		return list, now.broken == 0
+		return list, broken == 0
 	}
+	course := p.course(list, arc)
+	worth := func(l []int) cost {
+		if arc == NoArc {
+			return cost{} // an allowed order is all that is asked
+		}
+		return cost{p.offCourses(l, arc, course), stirs(l)}
+	}
+	now := worth(list)
 	try := make([]int, n)
-	for pass, won := 0, true; won && pass < 6 && (now.broken > 0 || arc != NoArc); pass++ {
+	better := func() bool {
+		b := p.broken(try, side)
+		if b > broken || b == broken && arc == NoArc {
+			return false
+		}
+		if w := worth(try); b < broken || w.compare(now) < 0 {
+			broken, now = b, w
+			return true
+		}
+		return false
+	}
+	for pass, won := 0, true; won && pass < 6; pass++ {
 		won = false
 		for a := range n {
 			for b := range n {
-				if a == b || now.broken > 0 && arc == NoArc && pass == 0 && a > b+8 {
+				if broken == 0 && arc == NoArc {
+					return list, true
+				}
+				if a == b || broken > 0 && arc == NoArc && pass == 0 && a > b+8 {
 					continue
 				}
 				copy(try, list)
@@ -337,20 +374,20 @@ func (p *Problem) goodRun(base []int, side Side) ([]int, bool) {
 					copy(try[b+1:a+1], try[b:a])
 				}
 				try[b] = x
-				if w := judge(try); better(w, now) {
-					now, won = w, true
+				if better() {
+					won = true
 					list, try = try, list
 				}
 				copy(try, list)
 				try[a], try[b] = try[b], try[a]
-				if w := judge(try); better(w, now) {
-					now, won = w, true
+				if better() {
+					won = true
 					list, try = try, list
 				}
 			}
 		}
 	}
-	return list, now.broken == 0
+	return list, broken == 0
 }
 
 // along puts pieces on the course of an arc, openers and closers aside.

@@ -34,7 +34,10 @@ func Solve(ctx context.Context, p Problem) (Answer, error) {
 		a, ok = bySets(half, &p)
 		e.left -= (all+1)/2 - half.left
 		e.cut = half.cut
-		if !ok && !half.spent() {
+		if p.hides() && p.mayFade() { // which is not gone into
+			a.Proved = false
+			a.Within = p.wanted().Time - a.Score.Wanted.Time
+		} else if !ok && !half.spent() {
 			return Answer{}, p.explain(run(0, len(p.Pieces))...)
 		}
 	}
