@@ -85,8 +85,9 @@ func (p Problem) Contradiction() *Contradiction {
 			must = append(must, i)
 		}
 	}
+	e := &effort{ctx: context.Background(), left: defaultSteps}
 	for _, i := range must {
-		if c := p.pick(i).explain(i); c != nil {
+		if c := p.pick(i).explain(e, i); c != nil {
 			return c
 		}
 	}
@@ -96,7 +97,7 @@ func (p Problem) Contradiction() *Contradiction {
 	}
 	for k, i := range must {
 		for _, j := range must[:k] {
-			if c := p.pick(j, i).explain(j, i); c != nil {
+			if c := p.pick(j, i).explain(e, j, i); c != nil {
 				return c
 			}
 		}
@@ -120,14 +121,14 @@ func (p Problem) pick(list ...int) Problem {
 }
 
 // explain finds two rules such that a short list has no answer, but has one
-// without either. The numbers are those that its pieces go by.
-func (p Problem) explain(number ...int) *Contradiction {
+// without either; nil where there is an answer or the effort is not enough to
+// tell. The numbers are those that its pieces go by.
+func (p Problem) explain(e *effort, number ...int) *Contradiction {
 	solvable := func(q Problem) bool {
-		q.MaxSteps = 0
-		_, ok := bySets(&effort{ctx: context.Background(), left: defaultSteps}, &q)
+		_, ok := bySets(e, &q)
 		return ok
 	}
-	if solvable(p) {
+	if solvable(p) || e.spent() {
 		return nil
 	}
 	var found []Rule

@@ -38,7 +38,9 @@ func Solve(ctx context.Context, p Problem) (Answer, error) {
 			a.Proved = false
 			a.Within = p.wanted().Time - a.Score.Wanted.Time
 		} else if !ok && !half.spent() {
-			return Answer{}, p.explain(run(0, len(p.Pieces))...)
+			if c := p.explain(&effort{ctx: ctx, left: all}, run(0, len(p.Pieces))...); c != nil {
+				return Answer{}, c
+			}
 		}
 	}
 	if !ok {

@@ -140,7 +140,7 @@ func bySubsets(e *effort, p *Problem, kinds []int, known map[Side][]laying) (Ans
 				}
 			}
 		}
-		if !e.spend(int64(size) / 16) {
+		if !e.spend(1 + int64(size)/16) {
 			return Answer{}, false
 		}
 		table[s], before, sets[s] = now, now, lays
