@@ -152,7 +152,8 @@ func (r Readings) check() error {
 	return nil
 }
 
-// The names of readings, in messages and as the source of a figure.
+// String names a reading, in messages and as the source of a figure; so do the
+// next three.
 func (c Count) String() string { return fmt.Sprintf("the count %.4g at %s", c.Reading, clock(c.At)) }
 func (g Turning) String() string {
 	return fmt.Sprintf("%d turns of the %s pack at %s in %.1f s", g.Turns, g.Pack, clock(g.At), g.Took.Seconds())
