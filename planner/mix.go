@@ -25,6 +25,9 @@ type Item struct {
 	media.Track
 	Wish  Wish
 	Heard *meter.Result // what the meter found in it; nil: not listened to
+	// Quiet is where the piece is quietest near its middle, from its start, for
+	// those that are longer than a side; 0: not looked for.
+	Quiet time.Duration
 	part  bool          // it is a part of its file: Length from from
 	from  time.Duration // where a part begins within its file
 }
@@ -221,6 +224,35 @@ func ParseLimit(s string) (Limit, error) {
 
 // maxGap bounds a gap: more silence than this is no gap between songs.
 const maxGap = 10 * time.Minute
+
+// TooLong lists the items that no side can hold, by number.
+func (r *Request) TooLong() []int {
+	most := r.longestSide()
+	var list []int
+	for i, it := range r.Mix.Items {
+		if it.Length > most && it.Wish.Split == 0 {
+			list = append(list, i)
+		}
+	}
+	return list
+}
+
+// longestSide is the most programme that any side can take.
+func (r *Request) longestSide() time.Duration {
+	var most time.Duration
+	for _, c := range r.Tapes {
+		most = max(most, r.limits(c).of(r.Limit))
+	}
+	return most
+}
+
+// SplitSpan is where item i can be split so that each part fits a side; ok is
+// false when it is longer than two.
+func (r *Request) SplitSpan(i int) (from, to time.Duration, ok bool) {
+	most, whole := r.longestSide(), r.Mix.Items[i].Length
+	from, to = max(0, whole-most), min(most, whole)
+	return from, to, from < to
+}
 
 // check refuses what no tape and no deck could mean.
 func (r *Request) check() error {

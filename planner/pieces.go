@@ -2,6 +2,7 @@ package planner
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -57,8 +58,9 @@ func (r *Request) problem(ps []piece) fit.Problem {
 	}
 	artists := map[string]int{}
 	low, high := r.loudnessSpan()
+	bright := r.middleTreble()
 	for _, p := range ps {
-		f := r.fitPiece(p, artists)
+		f := r.fitPiece(p, artists, bright)
 		f.Drive = r.drive(p, low, high)
 		q.Pieces = append(q.Pieces, f)
 	}
@@ -67,7 +69,7 @@ func (r *Request) problem(ps []piece) fit.Problem {
 
 // fitPiece is a piece as fit sees it. What is wished of the first of joined
 // items holds for where the piece begins, of the last for where it ends.
-func (r *Request) fitPiece(p piece, artists map[string]int) fit.Piece {
+func (r *Request) fitPiece(p piece, artists map[string]int, bright float64) fit.Piece {
 	first, last := r.Mix.Items[p.items[0]].Wish, r.Mix.Items[p.items[len(p.items)-1]].Wish
 	f := fit.Piece{
 		Length: fit.Up(p.length + p.margin),
@@ -86,7 +88,7 @@ func (r *Request) fitPiece(p piece, artists map[string]int) fit.Piece {
 		if w.Side != "" {
 			f.Side = sideNumber(w.Side)
 		}
-		f.NotThin = f.NotThin || w.NotThin || r.ThinTail == RuggedTail && !w.Rugged
+		f.NotThin = f.NotThin || w.NotThin || r.ThinTail == RuggedTail && !r.Mix.Items[i].rugged(bright)
 		if k == 0 || w.Reserve < f.Reserve {
 			f.Reserve = w.Reserve // a wanted track makes all that is joined to it wanted
 		}
@@ -124,6 +126,32 @@ func (it Item) drive(low, high float64) float64 {
 		return middleDrive
 	}
 	return 10 * (it.Heard.Integrated - low) / (high - low)
+}
+
+// rugged tells whether a track can bear the thin tail: as the person said, or,
+// where nothing was said of any and the tracks were heard, when it has no more
+// treble than the middle one. Treble goes first when thin tape leaves the head.
+func (it Item) rugged(bright float64) bool {
+	return it.Wish.Rugged || !math.IsInf(bright, 0) && it.Heard != nil && it.Heard.Treble <= bright
+}
+
+// middleTreble is the treble of the middle track of those heard; -Inf when none
+// was, or when the person named rugged tracks.
+func (r *Request) middleTreble() float64 {
+	var heard []float64
+	for _, it := range r.Mix.Items {
+		if it.Wish.Rugged {
+			return math.Inf(-1)
+		}
+		if it.Heard != nil {
+			heard = append(heard, it.Heard.Treble)
+		}
+	}
+	if len(heard) == 0 {
+		return math.Inf(-1)
+	}
+	slices.Sort(heard)
+	return heard[len(heard)/2]
 }
 
 // group numbers the artists, 1 and up, for the rule that keeps them apart; a

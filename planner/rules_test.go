@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"longside/fit"
+	"longside/media/meter"
 )
 
 // wishes sets what is wished of tracks, by their letter.
@@ -172,5 +173,69 @@ func TestContradictions(t *testing.T) {
 				t.Errorf("%s: %v does not say %q", name, err, part)
 			}
 		}
+	}
+}
+
+// A piece longer than a side is offered a split, never dropped in silence: at
+// its middle, or where it is quietest when that was looked for. On a C60 (1760 s)
+// 3000 s can be split from 1240 to 1760 s, the middle is 1500 s.
+func TestSplitIsOffered(t *testing.T) {
+	offered := func(quiet time.Duration, seconds float64) string {
+		m := mix(seconds, 100)
+		m.Items[0].Quiet = quiet
+		r := request(t, "C60", m)
+		for _, s := range Suggest(context.Background(), r, make1(t, r)) {
+			if s.About == "split" {
+				return s.Says
+			}
+		}
+		return ""
+	}
+	for _, c := range []struct {
+		quiet   time.Duration
+		seconds float64
+		says    string
+	}{
+		{0, 3000, `--split "a=25:00"`},
+		{1400 * time.Second, 3000, `--split "a=23:20"`},
+		{100 * time.Second, 3000, `--split "a=25:00"`}, // no part of 100 s leaves one that fits
+	} {
+		if says := offered(c.quiet, c.seconds); !strings.Contains(says, c.says) {
+			t.Errorf("quiet at %v: %q lacks %s", c.quiet, says, c.says)
+		}
+	}
+	if says := offered(0, 3600); says != "" {
+		t.Errorf("an hour does not fit two sides of 1760 s, but: %s", says)
+	}
+}
+
+// Heard tracks with little treble are rugged where none was named: of four of
+// 1400 s on a C100, two a side, the second reaches the thin tail. In the given
+// order b, the brightest, would be one of these.
+func TestDullTracksBearTheTail(t *testing.T) {
+	m := mix(1400, 1400, 1400, 1400)
+	for i, treble := range []float64{-20, -4, -18, -5} {
+		m.Items[i].Heard = &meter.Result{Treble: treble, Integrated: -20, TruePeak: -3, Rate: 44100, Samples: 44100, Channels: 2}
+	}
+	r := request(t, "C100", m)
+	r.Order, r.ThinTail = fit.Free, RuggedTail
+	p := make1(t, r)
+	for _, s := range p.Tapes[0].Sides {
+		last := s.Tracks[len(s.Tracks)-1]
+		if len(s.Tracks) != 2 || last.EndS() <= s.ThinFromS || last.Title == "b" {
+			t.Errorf("side %s: %s, the last to %s, thin from %s", s.Side, titlesOf(s), last.EndS(), s.ThinFromS)
+		}
+	}
+	// A search that is stopped still answers, and says that it was cut.
+	ctx, stop := context.WithCancel(context.Background())
+	stop()
+	var long []float64
+	for i := range 60 {
+		long = append(long, 100+float64(i*37%211)+float64(i)/7)
+	}
+	r = request(t, "C90", mix(long...))
+	r.Order, r.MaxTapes = fit.Free, 3
+	if p, err := Make(ctx, r); err == nil && !p.Cut {
+		t.Error("an answer of a stopped search is not marked as cut")
 	}
 }

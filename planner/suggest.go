@@ -160,18 +160,23 @@ func widest(most int, fits func(int) bool) int {
 	return sort.Search(most+1, func(n int) bool { return !fits(n) }) - 1
 }
 
-// tooLong offers a split for what no side can hold.
-func (r Request) tooLong(_ context.Context, p Plan) []Suggestion {
-	var most time.Duration
-	for _, c := range r.Tapes {
-		most = max(most, r.limits(c).of(r.Limit))
-	}
+// tooLong offers a split for what no side can hold: at a quiet place where one
+// was looked for, else at the middle.
+func (r Request) tooLong(_ context.Context, _ Plan) []Suggestion {
 	var out []Suggestion
-	for _, t := range p.LeftOut {
-		if d := t.LengthS.D(); d > most && d <= 2*most {
-			out = append(out, Suggestion{About: "split", Tracks: []string{t.Title},
-				Says: fmt.Sprintf("%s (%s) is longer than a side (%s): split it over both, at a quiet place near %s, with --split %q", quote(t.Title), t.LengthS, Clock(most), Clock(d/2), t.Title+"="+Clock(d/2))})
+	for _, i := range r.TooLong() {
+		it := r.Mix.Items[i]
+		from, to, ok := r.SplitSpan(i)
+		if !ok {
+			continue // longer than two sides
 		}
+		at, where := (from+to)/2, "at a quiet place near its middle"
+		if it.Quiet > from && it.Quiet < to {
+			at, where = it.Quiet, "where it is quietest"
+		}
+		out = append(out, Suggestion{About: "split", Tracks: []string{it.Title},
+			Says: fmt.Sprintf("%s (%s) is longer than a side (%s): split it over both, %s, with --split %q",
+				quote(it.Title), Clock(it.Length), Clock(r.longestSide()), where, it.Title+"="+Clock(at))})
 	}
 	return out
 }

@@ -29,7 +29,7 @@ Exit status: 0 it fits, 1 it does not, 2 something was wrong.`,
 			if err != nil {
 				return err
 			}
-			p, err := planned(c.Context(), r)
+			p, err := planned(c.Context(), r, f.think)
 			if err != nil {
 				return err
 			}
@@ -38,6 +38,9 @@ Exit status: 0 it fits, 1 it does not, 2 something was wrong.`,
 			} else {
 				a.showSides(p, true)
 				a.showAnswer(p)
+			}
+			if err == nil {
+				err = c.Context().Err() // what was shown is the best so far
 			}
 			if err == nil && !recordable(p) {
 				err = errNo

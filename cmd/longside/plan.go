@@ -80,7 +80,7 @@ best part that does.`,
 			if err != nil {
 				return err
 			}
-			p, err := planned(c.Context(), r)
+			p, err := planned(c.Context(), r, f.think)
 			if err != nil {
 				return err
 			}
@@ -109,6 +109,12 @@ best part that does.`,
 // deliver writes a plan with its card and sheet, unless the answer is no, and
 // says what there is to see.
 func (a *app) deliver(ctx context.Context, p planner.Plan, w planWriting) error {
+	if err := ctx.Err(); err != nil {
+		// Stopped in the search: the best so far is worth a look, not a file.
+		a.showSides(p, false)
+		a.showAnswer(p)
+		return err
+	}
 	accepted := p
 	accepted.Fits = p.Fits || w.leaveOut
 	ok := recordable(accepted)

@@ -29,6 +29,7 @@ type requestFlags struct {
 	count   bool
 	fresh   bool
 	levels  bool
+	think   time.Duration
 	stored  tape.Stored
 	skipBad bool
 	byTag   string
@@ -73,6 +74,7 @@ func (f *requestFlags) add(c *cobra.Command) *sections {
 	fl.Var(among("keep", "keep|near|free", func(s string) (err error) { r.Order, err = planner.ParseOrder(s); return }), "order", "keep the given order, move as few as will do (near), or any order (free)")
 	fl.Var(among("last", "last|even|first", func(s string) (err error) { r.Spare, err = planner.ParseSpare(s); return }), "spare", "where blank tape should be")
 	fl.Var(timeValue{&r.Gap, time.Second}, "gap", "silence between tracks")
+	fl.Var(timeValue{&f.think, time.Second}, "think", "stop the search after so long, whatever it has found; 0: when its effort is spent")
 
 	f.wishes.add(s.under("Wishes (NAME is a title, a file's name, a part of one, or #7)"))
 
@@ -179,11 +181,28 @@ func (a *app) hear(ctx context.Context, f *requestFlags, r *planner.Request) err
 		}
 	}
 	r.Stored = f.stored
-	return nil
+	for _, i := range r.TooLong() {
+		it := &r.Mix.Items[i]
+		from, to, ok := r.SplitSpan(i)
+		if it.Path == "" || !ok {
+			continue
+		}
+		// Not found is no fault: the middle is offered then.
+		if at, err := media.Quietest(ctx, it.Path, from, to); err == nil {
+			it.Quiet = at
+		}
+	}
+	return ctx.Err()
 }
 
-// planned makes the plan of a request, with what would help.
-func planned(ctx context.Context, r planner.Request) (planner.Plan, error) {
+// planned makes the plan of a request, with what would help. A search that is
+// stopped by Ctrl-C or by --think gives the best so far, marked as cut.
+func planned(ctx context.Context, r planner.Request, think time.Duration) (planner.Plan, error) {
+	if think > 0 {
+		var stop context.CancelFunc
+		ctx, stop = context.WithTimeout(ctx, think)
+		defer stop()
+	}
 	p, err := planner.Make(ctx, r)
 	if err != nil {
 		return p, err

@@ -15,6 +15,9 @@ import (
 // wishFlags are the rules of a mix as flags; a mix file says the same for good.
 type wishFlags struct {
 	opener, closer string
+	sideOpeners    []string
+	sideClosers    []string
+	gaps           []string // NAME=2s
 	sides          []string // A=NAME
 	joins          []string // NAME, to the next
 	reserves       []string // in the order of their rank
@@ -30,6 +33,9 @@ type wishFlags struct {
 func (w *wishFlags) add(fl *pflag.FlagSet) {
 	fl.StringVar(&w.opener, "opener", "", "`NAME` opens the tape")
 	fl.StringVar(&w.closer, "closer", "", "`NAME` closes the tape")
+	fl.StringArrayVar(&w.sideOpeners, "side-opener", nil, "`NAME` opens the side that it is on")
+	fl.StringArrayVar(&w.sideClosers, "side-closer", nil, "`NAME` closes the side that it is on")
+	fl.StringArrayVar(&w.gaps, "gap-after", nil, "`NAME=2s`: the silence after it, 0 or an overlap as -3s")
 	fl.StringArrayVar(&w.sides, "side", nil, "`A=NAME`: must be on this side; 2B is of the second tape")
 	fl.StringArrayVar(&w.joins, "join", nil, "`NAME` is joined to the next, with no gap and never split")
 	fl.IntVar(&w.apart, "apart", 0, "tracks between two of the same artist, at the least")
@@ -66,6 +72,16 @@ func (w *wishFlags) set(r *planner.Request) error {
 	}
 	if w.closer != "" {
 		if err := on("closer", w.closer, func(x *planner.Wish) { x.Closes = planner.OfMix }); err != nil {
+			return err
+		}
+	}
+	for _, s := range w.sideOpeners {
+		if err := on("side-opener", s, func(x *planner.Wish) { x.Opens = planner.OfSide }); err != nil {
+			return err
+		}
+	}
+	for _, s := range w.sideClosers {
+		if err := on("side-closer", s, func(x *planner.Wish) { x.Closes = planner.OfSide }); err != nil {
 			return err
 		}
 	}
@@ -117,6 +133,14 @@ func (w *wishFlags) set(r *planner.Request) error {
 			}
 		}
 		return nil
+	}
+	if err := values("gap-after", w.gaps, func(v string, x *planner.Wish) error {
+		d, err := planner.ParseTime(v, time.Second)
+		g := planner.Seconds(d)
+		x.Gap = &g
+		return err
+	}); err != nil {
+		return err
 	}
 	if err := values("fade", w.fades, func(v string, x *planner.Wish) error { return setSeconds(&x.Fade, v) }); err != nil {
 		return err
