@@ -48,23 +48,28 @@ func countedWords(capacity, gap int64, pieces int) int64 {
 	return (top/64 + 1) * int64(pieces+1)
 }
 
-func (t *counted) add(v int64) {
-	for c := len(t.rows) - 1; c > 0; c-- {
-		t.rows[c].orShifted(t.rows[c-1], v)
+// add brings in one more piece, which may be left out or must be there.
+func (t *counted) add(v int64, must bool) {
+	for c := len(t.rows) - 1; c >= 0; c-- {
+		if must {
+			clear(t.rows[c])
+		}
+		if c > 0 {
+			t.rows[c].orShifted(t.rows[c-1], v)
+		}
 	}
 }
 
-// best is the best share in the table.
-func (t *counted) best(aim Aim) Share {
-	var s Share
+// best is the best share in the table, if it holds any.
+func (t *counted) best(aim Aim) (s Share, ok bool) {
 	for c, row := range t.rows {
-		if v, ok := row.atMost(t.limit[c]); ok {
-			if x := (Share{c, Millis(v)}); aim.compare(x, s) > 0 {
-				s = x
+		if v, found := row.atMost(t.limit[c]); found {
+			if x := (Share{c, Millis(v)}); !ok || aim.compare(x, s) > 0 {
+				s, ok = x, true
 			}
 		}
 	}
-	return s
+	return s, ok
 }
 
 // pick finds which of the times, in number and sum as a share says, make it
@@ -112,7 +117,7 @@ func pick(times []int64, want Share) (chosen []int, ok bool) {
 func tableOf(times []int64, want Share) *counted {
 	t := newCounted(int64(want.Time), 0, min(want.Pieces, len(times)))
 	for _, v := range times {
-		t.add(v)
+		t.add(v, false)
 	}
 	return t
 }

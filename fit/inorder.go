@@ -5,7 +5,7 @@ import "slices"
 // inOrder solves long lists whose order is given: only the side breaks are
 // chosen, and what to leave out when not all fits.
 func inOrder(e *effort, p *Problem) (Answer, bool) {
-	all := run(0, len(p.Pieces))
+	all := run(p.within())
 	wanted := slices.DeleteFunc(slices.Clone(all), func(i int) bool { return p.Pieces[i].Reserve > 0 && !p.Pieces[i].Must })
 	atLeast := p.fewest(wanted)
 	top := min(max(1, p.MaxTapes), len(p.Pieces))
@@ -80,6 +80,22 @@ func inOrder(e *effort, p *Problem) (Answer, bool) {
 	best = p.fadeIn(e, best)
 	best.AtLeast = p.least(best, atLeast)
 	return best, true
+}
+
+// within is the part of the list that can have a place where the order is
+// given: nothing goes before a piece that must be placed and opens everything,
+// nothing after one that closes everything.
+func (p *Problem) within() (from, to int) {
+	to = len(p.Pieces)
+	for i, q := range p.Pieces {
+		if q.Must && q.Opens == OfAll {
+			from = i
+		}
+		if q.Must && q.Closes == OfAll && to == len(p.Pieces) {
+			to = i + 1
+		}
+	}
+	return from, max(from, to)
 }
 
 // nextFit is how many tapes the given order needs where there is one kind and
@@ -228,7 +244,7 @@ func cutAt(list, cuts []int) [][]int {
 // that cannot hold all of it.
 func (p *Problem) partInOrder(e *effort, kinds []int) (lists [][]int, proved, ok bool) {
 	sides, _ := p.row(kinds)
-	if t, ok := newStretches(e, p, sides); ok {
+	if t, ok := newStretches(e, p, kinds); ok {
 		if lists, ok := t.solve(); ok {
 			return lists, t.exact, true
 		}
@@ -297,53 +313,75 @@ func (p *Problem) bound(list []int) bool {
 	return slices.ContainsFunc(list, func(i int) bool { return p.Pieces[i].Opens == OfAll || p.Pieces[i].Closes == OfAll })
 }
 
-// stretches is a list of pieces with the same gap after each and no rules,
-// scaled to the greatest unit that divides all of it, on one side or two. Each
-// side takes the best part of a stretch of the list; where the stretches meet
-// is tried everywhere.
+// stretches is a list of pieces with the same gap after each, scaled to the
+// greatest unit that divides all of it, on one side or two. Each side takes the
+// best part of a stretch of the list; where the stretches meet is tried
+// everywhere. It knows which pieces must be placed, and on which side.
 type stretches struct {
 	p     *Problem
 	sides []Side
 	unit  int64
 	gap   int64
 	exact bool // all gaps are the same
-	time  []int64
-	index []int   // of each piece in the problem
+	items []item
 	cap   []int64 // of each side
 }
 
-func newStretches(e *effort, p *Problem, sides []Side) (*stretches, bool) {
-	t := &stretches{p: p, sides: sides}
-	if len(sides) > 2 {
+// item is a piece of stretches.
+type item struct {
+	time  int64
+	index int // of the piece in the problem
+	must  bool
+	pin   int // the side it must be on, counted from 1; 0: any
+}
+
+func newStretches(e *effort, p *Problem, kinds []int) (*stretches, bool) {
+	t := &stretches{p: p}
+	if t.sides, _ = p.row(kinds); len(t.sides) > 2 {
 		return nil, false
 	}
-	top := Millis(0)
-	for _, side := range sides {
+	top, thin := Millis(0), false
+	for _, side := range t.sides {
 		top = max(top, side.Capacity)
+		thin = thin || side.ThinFrom > 0
 	}
 	t.gap, t.exact = leastGap(p.Pieces)
+	from, to := p.within()
 	for i, q := range p.Pieces {
-		if q.Reserve > 0 || q.Must || q.Side > 0 || q.Opens != Nothing || q.Closes != Nothing || q.NotThin || q.Group != 0 && p.Apart > 0 {
+		if i < from || i >= to {
+			if q.Must {
+				return nil, false
+			}
+			continue
+		}
+		// What opens or closes everything does so by its place in the list.
+		opens := q.Opens == Nothing || q.Opens == OfAll && q.Must && i == from
+		closes := q.Closes == Nothing || q.Closes == OfAll && q.Must && i == to-1
+		if !opens || !closes || q.Reserve > 0 || q.NotThin && thin || q.Group != 0 && p.Apart > 0 || q.Side > 0 && len(kinds) > 1 {
 			return nil, false
 		}
-		if v := int64(q.Length) + int64(q.Gap) - t.gap; q.Length <= top {
-			t.unit = gcd(t.unit, v)
-			t.time = append(t.time, v)
-			t.index = append(t.index, i)
+		if q.Length > top || q.Side > len(t.sides) {
+			if q.Must {
+				return nil, false
+			}
+			continue
 		}
+		v := int64(q.Length) + int64(q.Gap) - t.gap
+		t.unit = gcd(t.unit, v)
+		t.items = append(t.items, item{v, i, q.Must, q.Side})
 	}
 	t.unit = max(1, gcd(t.unit, max(t.gap, -t.gap)))
-	for i := range t.time {
-		t.time[i] /= t.unit
+	for i := range t.items {
+		t.items[i].time /= t.unit
 	}
 	t.gap /= t.unit
 	var words int64
-	for _, side := range sides {
+	for _, side := range t.sides {
 		c := int64(side.Capacity) / t.unit
 		t.cap = append(t.cap, c)
 		words = max(words, countedWords(c, t.gap, t.pieces(c)))
 	}
-	cost := words * int64(len(t.time)) * int64(len(sides)) / 2000
+	cost := words * int64(len(t.items)) * int64(len(t.sides)) / 2000
 	if words > mostWords || cost > e.left/2 {
 		return nil, false
 	}
@@ -353,7 +391,11 @@ func newStretches(e *effort, p *Problem, sides []Side) (*stretches, bool) {
 
 // pieces is how many of the shortest pieces a side can hold.
 func (t *stretches) pieces(capacity int64) int {
-	return fewestFit(t.time, capacity, t.gap)
+	times := make([]int64, len(t.items))
+	for k, x := range t.items {
+		times[k] = x.time
+	}
+	return fewestFit(times, capacity, t.gap)
 }
 
 // fewestFit is how many of the shortest fit, and no more of any do.
@@ -368,23 +410,38 @@ func fewestFit(times []int64, capacity, gap int64) int {
 	return len(times)
 }
 
+// part is the best share of a stretch; ok is false where what must be there
+// does not fit.
+type part struct {
+	Share
+	ok bool
+}
+
 // best is the best share of each stretch from one end: best[k] is of k pieces.
-func (t *stretches) best(s int, times []int64) []Share {
+func (t *stretches) best(s int, items []item) []part {
 	c := newCounted(t.cap[s], t.gap, t.pieces(t.cap[s]))
-	out := []Share{{}}
-	for _, v := range times {
-		c.add(v)
-		out = append(out, c.best(t.p.Aim))
+	out := []part{{ok: true}}
+	dead := false
+	for _, x := range items {
+		switch {
+		case x.pin == 0 || x.pin == s+1:
+			c.add(x.time, x.must)
+		case x.must:
+			dead = true
+		}
+		share, ok := c.best(t.p.Aim)
+		out = append(out, part{share, ok && !dead})
 	}
 	return out
 }
 
 func (t *stretches) solve() ([][]int, bool) {
-	n, m := len(t.time), len(t.sides)
-	back := slices.Clone(t.time)
+	n, m := len(t.items), len(t.sides)
+	back := slices.Clone(t.items)
 	slices.Reverse(back)
-	first := t.best(0, t.time)
-	last := make([]Share, n+1)
+	first := t.best(0, t.items)
+	last := make([]part, n+1)
+	last[0].ok = true
 	if m == 2 {
 		last = t.best(1, back)
 	}
@@ -396,31 +453,53 @@ func (t *stretches) solve() ([][]int, bool) {
 	var best Share
 	var far Blank
 	for k := range n + 1 {
-		if m == 1 && k < n {
+		a, z := first[k], last[n-k]
+		if !a.ok || !z.ok {
 			continue
 		}
-		x := Share{first[k].Pieces + last[n-k].Pieces, first[k].Time + last[n-k].Time}
-		b := blank(0, first[k])
+		x := Share{a.Pieces + z.Pieces, a.Time + z.Time}
+		b := blank(0, a.Share)
 		if m == 2 {
-			b = b.plus(blank(1, last[n-k]))
+			b = b.plus(blank(1, z.Share))
 		}
 		if c := t.p.Aim.compare(x, best); at < 0 || c > 0 || c == 0 && b.compare(far) < 0 {
 			at, best, far = k, x, b
 		}
 	}
+	if at < 0 {
+		return nil, false
+	}
 	out := make([][]int, m)
-	for s, stretch := range [][2]int{{0, at}, {at, n}}[:m] {
-		want := first[at]
-		if s == 1 {
-			want = last[n-at]
-		}
-		list, ok := pick(t.time[stretch[0]:stretch[1]], want)
+	wants := []part{first[at], last[n-at]}
+	for s, stretch := range [][]item{t.items[:at], t.items[at:]}[:m] {
+		list, ok := t.pick(s, stretch, wants[s].Share)
 		if !ok {
 			return nil, false
 		}
-		for _, i := range list {
-			out[s] = append(out[s], t.index[i+stretch[0]])
-		}
+		out[s] = list
 	}
 	return out, true
+}
+
+// pick finds which pieces of a stretch make up a share of a side.
+func (t *stretches) pick(s int, stretch []item, want Share) (list []int, ok bool) {
+	var times []int64
+	var index []int
+	for _, x := range stretch {
+		switch {
+		case x.must:
+			list = append(list, x.index)
+			want.Pieces--
+			want.Time -= Millis(x.time)
+		case x.pin == 0 || x.pin == s+1:
+			times = append(times, x.time)
+			index = append(index, x.index)
+		}
+	}
+	chosen, ok := pick(times, want)
+	for _, k := range chosen {
+		list = append(list, index[k])
+	}
+	slices.Sort(list)
+	return list, ok
 }

@@ -543,12 +543,12 @@ func (t *pair) surrogate(e *effort) (Share, bool) {
 	}
 	e.spend(cost)
 	c := newCounted(capacity/unit, t.gap/unit, pieces)
-	for _, v := range t.size {
-		c.add(v / unit)
+	for i, v := range t.size {
+		c.add(v/unit, t.fixed[i])
 	}
-	s := c.best(t.aim)
+	s, ok := c.best(t.aim)
 	s.Time *= Millis(unit)
-	return s, true
+	return s, ok
 }
 
 // unit is the greatest that divides all sizes and the gap.

@@ -59,6 +59,8 @@ func nearOrder(e *effort, p *Problem) (Answer, bool) {
 	if ok && okFree {
 		best.AtLeast = p.least(best, free.AtLeast)
 		best.Within = max(0, free.Score.Wanted.Time+free.Within-best.Score.Wanted.Time)
+	} else {
+		best.Within = p.wanted().Time - best.Score.Wanted.Time
 	}
 	return best, ok
 }

@@ -138,39 +138,71 @@ func TestWithin(t *testing.T) {
 func TestLongAgrees(t *testing.T) {
 	proved, all := 0, 0
 	for seed := range uint64(seeds(1500)) {
-		p := small(seed, 9, []int{0, 0, 20}[seed%3])
-		p.MaxSteps = 20_000
-		if len(p.Pieces) == 0 {
-			continue
-		}
-		want, ok := bySets(unbounded(), &p)
-		if !ok {
-			continue
-		}
-		got, ok := long(&effort{ctx: context.Background(), left: p.MaxSteps}, &p)
-		if !ok {
-			continue // it may miss one where pieces must be placed
-		}
-		all++
-		if err := p.Check(got); err != nil {
-			t.Fatalf("seed %d: %v\n%+v\n%+v", seed, err, p, got)
-		}
-		x, y := got.Score, want.Score
-		x.Arc, y.Arc, x.Stirs, y.Stirs = 0, 0, 0, 0
-		if c := p.Compare(x, y); c > 0 || got.Proved && c != 0 {
-			t.Fatalf("seed %d: compare %d\nproblem %+v\nwant %+v\ngot  %+v", seed, c, p, want, got)
-		}
-		if p.Aim == MostTime && y.Wanted.Time > x.Wanted.Time+got.Within {
-			t.Fatalf("seed %d: within %d\nproblem %+v\nwant %+v\ngot  %+v", seed, got.Within, p, want, got)
-		}
-		if x.Wanted == y.Wanted && got.AtLeast > len(want.Tapes) {
-			t.Fatalf("seed %d: at least %d\nproblem %+v\nwant %+v\ngot  %+v", seed, got.AtLeast, p, want, got)
-		}
-		if got.Proved {
-			proved++
-		}
+		agrees(t, seed, small(seed, 9, []int{0, 0, 20}[seed%3]), &proved, &all)
 	}
 	t.Logf("%d of %d proved", proved, all)
+}
+
+// The same for one tape and a few pieces bound to a place.
+func TestPlacesAgree(t *testing.T) {
+	proved, all := 0, 0
+	for seed := range uint64(seeds(1000)) {
+		p := small(seed+1<<21, 9, 0)
+		r := rand.New(rand.NewPCG(seed, 11))
+		for range min(len(p.Pieces), r.IntN(3)) {
+			switch q := &p.Pieces[r.IntN(len(p.Pieces))]; r.IntN(6) {
+			case 0:
+				q.Opens, q.Must = OfAll, true
+			case 1:
+				q.Closes, q.Must = OfAll, true
+			case 2:
+				q.Opens = Place(r.IntN(3))
+			case 3:
+				q.Closes = Place(r.IntN(3))
+			case 4:
+				q.Must = true
+			case 5:
+				q.Side = 1 + r.IntN(2)
+			}
+		}
+		agrees(t, seed, p, &proved, &all)
+	}
+	t.Logf("%d of %d proved", proved, all)
+}
+
+// agrees holds what long says of a short list against every subset.
+func agrees(t *testing.T, seed uint64, p Problem, proved, all *int) {
+	t.Helper()
+	p.MaxSteps = 20_000
+	if len(p.Pieces) == 0 {
+		return
+	}
+	want, ok := bySets(unbounded(), &p)
+	if !ok {
+		return
+	}
+	got, ok := long(&effort{ctx: context.Background(), left: p.MaxSteps}, &p)
+	if !ok {
+		return // it may miss one where pieces must be placed
+	}
+	*all++
+	if err := p.Check(got); err != nil {
+		t.Fatalf("seed %d: %v\n%+v\n%+v", seed, err, p, got)
+	}
+	x, y := got.Score, want.Score
+	x.Arc, y.Arc, x.Stirs, y.Stirs = 0, 0, 0, 0
+	if c := p.Compare(x, y); c > 0 || got.Proved && c != 0 {
+		t.Fatalf("seed %d: compare %d\nproblem %+v\nwant %+v\ngot  %+v", seed, c, p, want, got)
+	}
+	if p.Aim == MostTime && y.Wanted.Time > x.Wanted.Time+got.Within {
+		t.Fatalf("seed %d: within %d\nproblem %+v\nwant %+v\ngot  %+v", seed, got.Within, p, want, got)
+	}
+	if x.Wanted == y.Wanted && got.AtLeast > len(want.Tapes) {
+		t.Fatalf("seed %d: at least %d\nproblem %+v\nwant %+v\ngot  %+v", seed, got.AtLeast, p, want, got)
+	}
+	if got.Proved {
+		*proved++
+	}
 }
 
 // The same problem has the same answer, however often it is asked.
