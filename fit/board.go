@@ -84,6 +84,19 @@ func (b *board) ends(set []int, s int) bool {
 	return true
 }
 
+// place is the side that a piece must be on, counted from 1; 0: any.
+func (b *board) place(i int) int {
+	switch q := &b.p.Pieces[i]; {
+	case q.Side > 0:
+		return q.Side
+	case q.Opens == OfAll:
+		return 1
+	case q.Closes == OfAll:
+		return len(b.sides)
+	}
+	return 0
+}
+
 // room is the time left on a side, each piece counted with its gap.
 func (b *board) room(s int) int64 {
 	r := int64(b.sides[s].Capacity) + b.gap
@@ -301,7 +314,7 @@ func (b *board) step(x, y int, spares int) bool {
 	var old split
 	for k, i := range open {
 		pin := int8(anySide)
-		if s := b.p.Pieces[i].Side; s > 0 {
+		if s := b.place(i); s > 0 {
 			pin = 2 // on neither
 			for z, at := range two {
 				if s == at+1 {

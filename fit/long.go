@@ -248,7 +248,7 @@ func (b *board) parted(pieces []int) (ok, known bool) {
 	t, _, _ := b.pairOf(pieces)
 	x, ok, known := t.part(b.e, run(0, len(pieces)))
 	if !ok {
-		return false, known
+		return false, known && t.both(t.total())
 	}
 	for s := range b.sides {
 		for _, k := range x.lists[s] {
@@ -785,7 +785,7 @@ func (b *board) exactly(pieces []int) (proved, ok bool) {
 	if !b.take(pieces, best) {
 		return false, false
 	}
-	return proved && b.even, true
+	return proved && b.even && t.both(best.share), true
 }
 
 // pairOf is the board as a pair with all these pieces open, and how they lie.
@@ -797,8 +797,13 @@ func (b *board) pairOf(pieces []int) (*pair, split, bool) {
 	var lists [2][]int
 	for k, i := range pieces {
 		pin := int8(anySide)
-		if s := b.p.Pieces[i].Side; s > 0 {
-			pin = int8(min(s-1, 2))
+		switch q := &b.p.Pieces[i]; {
+		case q.Side > 0:
+			pin = int8(min(q.Side-1, 2))
+		case q.Opens == OfAll && len(b.sides) == 2:
+			pin, t.bound = 0, true
+		case q.Closes == OfAll && len(b.sides) == 2:
+			pin, t.bound = 1, true
 		}
 		t.size = append(t.size, b.size(i))
 		t.pin = append(t.pin, pin)
@@ -885,7 +890,7 @@ func (b *board) settle() bool {
 					}
 				}
 			}
-			if ok && known {
+			if ok && known && t.both(got.share) {
 				return true
 			}
 		}

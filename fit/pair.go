@@ -24,6 +24,9 @@ type pair struct {
 	cap   [2]int64
 	used  [2]bool // in use even without a piece: something else is on it
 	one   bool    // the second side does not exist
+	// A piece opens or closes everything and is pinned to the first side or the
+	// last, which is where it belongs unless the other side alone is used.
+	bound bool
 }
 
 const anySide = -1
@@ -69,6 +72,28 @@ func (t *pair) weigh(lists [2][]int) (split, bool) {
 		x.blank = x.blank.plus(t.spare.blank(s, m, Millis(b)))
 	}
 	return x, true
+}
+
+// both tells whether a share is better than any of one side alone, so that
+// what is bound to a place can be only where it is pinned.
+func (t *pair) both(s Share) bool {
+	top := max(t.cap[0], t.cap[1])
+	switch {
+	case !t.bound:
+		return true
+	case t.aim == FewestLeftOut:
+		return s.Pieces > fewestFit(t.size, top, t.gap)
+	}
+	return int64(s.Time) > top-min(0, t.gap)*int64(len(t.size))
+}
+
+// total is the share of all the pieces.
+func (t *pair) total() Share {
+	s := Share{Pieces: len(t.size)}
+	for _, v := range t.size {
+		s.Time += Millis(v)
+	}
+	return s
 }
 
 // part lays a choice of pieces on the sides with blank tape best placed. ok is
