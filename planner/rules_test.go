@@ -239,3 +239,26 @@ func TestDullTracksBearTheTail(t *testing.T) {
 		t.Error("an answer of a stopped search is not marked as cut")
 	}
 }
+
+// 1000 + 4 + 700 = 1704 fits a C60's 1760 s, 1000 + 4 + 1000 does not: b and c
+// have to change places.
+func TestSwapIsSuggested(t *testing.T) {
+	r := request(t, "C60", mix(1000, 1000, 700, 700))
+	for _, s := range Suggest(context.Background(), r, make1(t, r)) {
+		if s.About != "swap" {
+			continue
+		}
+		swapped := mix(1000, 1000, 700, 700)
+		i, errI := swapped.Find(s.Tracks[0])
+		j, errJ := swapped.Find(s.Tracks[1])
+		if errI != nil || errJ != nil {
+			t.Fatal(errI, errJ)
+		}
+		swapped.Items[i], swapped.Items[j] = swapped.Items[j], swapped.Items[i]
+		if p := make1(t, request(t, "C60", swapped)); !p.Fits {
+			t.Errorf("%s, but it does not fit then", s.Says)
+		}
+		return
+	}
+	t.Error("no swap is suggested")
+}

@@ -29,7 +29,7 @@ func Suggest(ctx context.Context, r Request, p Plan) []Suggestion {
 		return append(r.offTail(ctx, p), r.shorter(ctx, p)...)
 	}
 	var out []Suggestion
-	for _, s := range []func(context.Context, Plan) []Suggestion{r.tooLong, r.fewest, r.reorder, r.tighter, r.looser, r.longer} {
+	for _, s := range []func(context.Context, Plan) []Suggestion{r.tooLong, r.fewest, r.swap, r.reorder, r.tighter, r.looser, r.longer} {
 		if ctx.Err() != nil {
 			break
 		}
@@ -117,10 +117,24 @@ func (r Request) reorder(ctx context.Context, _ Plan) []Suggestion {
 		return nil
 	}
 	says := fmt.Sprintf("move %s and everything fits: plan with --order near", quoteAll(q.Moved))
-	if !q.Proved {
+	if !q.Proved && len(q.Moved) > 1 {
 		says += " (fewer might do)"
 	}
 	return []Suggestion{{About: "order", Says: says, Tracks: q.Moved}}
+}
+
+// swap finds two tracks that need only change places.
+func (r Request) swap(ctx context.Context, _ Plan) []Suggestion {
+	ps := r.pieces()
+	if r.Order != fit.Keep || r.overfull() {
+		return nil
+	}
+	i, j, ok := r.problem(ps).Swap(ctx)
+	if !ok {
+		return nil
+	}
+	names := []string{r.Mix.Items[ps[i].items[0]].Title, r.Mix.Items[ps[j].items[0]].Title}
+	return []Suggestion{{About: "swap", Says: fmt.Sprintf("let %s and %s change places and everything fits", quote(names[0]), quote(names[1])), Tracks: names}}
 }
 
 // tighter finds the widest gap, in whole seconds, with which everything fits.
