@@ -563,27 +563,31 @@ func (t *pair) unit() int64 {
 // reach makes a choice with exactly this share, and parts it.
 func (t *pair) reach(e *effort, rng *rand.Rand, want Share) (split, bool) {
 	unit := t.unit()
-	order := rng.Perm(len(t.size))
-	times := make([]int64, len(order))
-	for k, i := range order {
+	var list, open []int
+	for _, i := range rng.Perm(len(t.size)) {
+		if t.fixed[i] {
+			list = append(list, i)
+			want.Pieces--
+			want.Time -= Millis(t.size[i])
+		} else {
+			open = append(open, i)
+		}
+	}
+	times := make([]int64, len(open))
+	for k, i := range open {
 		times[k] = t.size[i] / unit
 	}
-	if !e.spend(int64(want.Time) / unit / 64 * int64(want.Pieces) * int64(len(order)) / 1000) {
+	if want.Pieces < 0 || want.Time < 0 || !e.spend(int64(want.Time)/unit/64*int64(want.Pieces)*int64(len(open))/1000) {
 		return split{}, false
 	}
-	list, ok := pick(times, Share{want.Pieces, want.Time / Millis(unit)})
+	chosen, ok := pick(times, Share{want.Pieces, want.Time / Millis(unit)})
 	if !ok {
 		return split{}, false
 	}
-	for k := range list {
-		list[k] = order[list[k]]
+	for _, k := range chosen {
+		list = append(list, open[k])
 	}
 	slices.Sort(list)
-	for i, fixed := range t.fixed {
-		if _, in := slices.BinarySearch(list, i); fixed && !in {
-			return split{}, false
-		}
-	}
 	got, ok, _ := t.part(e, list)
 	return got, ok
 }
