@@ -14,12 +14,22 @@ import (
 // whether nothing better is possible.
 func (t *pair) provePair(e *effort, best *split) bool {
 	n := len(t.size)
-	if n > 64 || t.one || t.used[0] || t.used[1] || slices.Contains(t.fixed, true) || t.aim != MostTime {
+	if n > 64 || t.one || t.used[0] || t.used[1] || t.aim != MostTime {
 		return false
 	}
-	for _, s := range t.pin {
-		if s != anySide {
-			return false
+	var fixed uint64
+	var must, barred [2]uint64 // of each side
+	for i, s := range t.pin {
+		bit := uint64(1) << i
+		if t.fixed[i] {
+			fixed |= bit
+		}
+		for side := range 2 {
+			if s != anySide && int(s) != side {
+				barred[side] |= bit
+			} else if s == int8(side) && t.fixed[i] {
+				must[side] |= bit
+			}
 		}
 	}
 	desc := slices.Clone(t.size)
@@ -50,11 +60,16 @@ func (t *pair) provePair(e *effort, best *split) bool {
 	lists := newPatterns(e, t.size)
 	proved := true
 	for _, c := range all {
-		if bound(c) <= int64(best.share.Time) {
+		// What is better has more time, or as much with fewer pieces.
+		least := int64(best.share.Time) + truth64(c.a+c.b >= best.share.Pieces)
+		if bound(c) < int64(best.share.Time) {
 			break
 		}
-		a, okA := lists.between(c.a, int64(best.share.Time)-limit(1, c.b)+1, limit(0, c.a))
-		b, okB := lists.between(c.b, int64(best.share.Time)-limit(0, c.a)+1, limit(1, c.b))
+		if bound(c) < least {
+			continue
+		}
+		a, okA := lists.between(c.a, least-limit(1, c.b), limit(0, c.a))
+		b, okB := lists.between(c.b, least-limit(0, c.a), limit(1, c.b))
 		if !okA || !okB {
 			proved = false
 			continue
@@ -62,6 +77,8 @@ func (t *pair) provePair(e *effort, best *split) bool {
 		if !e.spend(int64(len(a)+len(b))/100 + 1) {
 			return false
 		}
+		a = slices.DeleteFunc(a, func(x pattern) bool { return x.set&barred[0] != 0 || must[0]&^x.set != 0 })
+		b = slices.DeleteFunc(b, func(x pattern) bool { return x.set&barred[1] != 0 || must[1]&^x.set != 0 })
 		slices.SortFunc(b, func(x, y pattern) int { return cmp.Compare(y.sum, x.sum) })
 		pairs := int64(0)
 		for _, x := range a {
@@ -72,10 +89,10 @@ func (t *pair) provePair(e *effort, best *split) bool {
 				pairs = 0
 			}
 			for _, y := range b {
-				if pairs++; x.sum+y.sum <= int64(best.share.Time) {
+				if pairs++; x.sum+y.sum < least {
 					break
 				}
-				if x.set&y.set != 0 {
+				if x.set&y.set != 0 || fixed&^(x.set|y.set) != 0 {
 					continue
 				}
 				if got, ok := t.weigh([2][]int{elements(int(x.set)), elements(int(y.set))}); ok && t.aim.compare(got.share, best.share) > 0 {
@@ -84,7 +101,7 @@ func (t *pair) provePair(e *effort, best *split) bool {
 			}
 		}
 	}
-	return proved
+	return proved && t.both(best.share)
 }
 
 // pattern is a set of pieces for one side.
