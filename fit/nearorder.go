@@ -43,7 +43,12 @@ func nearOrder(e *effort, p *Problem) (Answer, bool) {
 			sets = append(sets, load.Sides...)
 		}
 		if free.Score.Wanted == p.wanted() && free.Score.Faded == 0 {
-			for moves := 1; moves <= 3 && !e.spent(); moves++ {
+			// A piece that must leave its place is no choice.
+			most := 3
+			for i, q := range p.Pieces {
+				most += truth(q.Opens == OfAll && i > most || q.Closes == OfAll && len(p.Pieces)-1-i > most)
+			}
+			for moves := 1; moves <= min(most, 5) && !e.spent(); moves++ {
 				if a, found := p.withMoves(e, kinds, moves); found {
 					consider(a)
 					break
@@ -91,6 +96,23 @@ func (p *Problem) withMoves(e *effort, kinds []int, moves int) (best Answer, fou
 	if !p.alikeGaps() {
 		return
 	}
+	// Some pieces belong on one side; some cannot stay where they are.
+	place := make([]int, n)
+	var leaves []int
+	for k, i := range list {
+		q := &p.Pieces[i]
+		place[k] = q.Side - 1
+		switch {
+		case q.Opens == OfAll:
+			place[k] = 0
+		case q.Closes == OfAll:
+			place[k] = m - 1
+		}
+		if q.Opens == OfAll && k > moves || q.Closes == OfAll && n-1-k > moves {
+			leaves = append(leaves, k)
+		}
+	}
+	barred := make([]int, m) // from each side, a set of those moved
 	states := 1 << moves
 	moved := make([]int, moves) // places in the list, ascending
 	sums := make([]int64, n-moves+1)
@@ -103,7 +125,7 @@ func (p *Problem) withMoves(e *effort, kinds []int, moves int) (best Answer, fou
 	for s := range table {
 		table[s] = make([]step, states)
 	}
-	answers := 0
+	answers, passed := 0, 0
 	try := func() {
 		k, next := 0, 0
 		for x := range n {
@@ -113,6 +135,14 @@ func (p *Problem) withMoves(e *effort, kinds []int, moves int) (best Answer, fou
 			}
 			sums[k+1] = sums[k] + weight[x]
 			k++
+		}
+		for s := range barred {
+			barred[s] = 0
+			for b, x := range moved {
+				if place[x] >= 0 && place[x] != s {
+					barred[s] |= 1 << b
+				}
+			}
 		}
 		for set := 1; set < states; set++ {
 			low := elements(set)[0]
@@ -128,7 +158,7 @@ func (p *Problem) withMoves(e *effort, kinds []int, moves int) (best Answer, fou
 					} else if add != set {
 						from = -1
 					}
-					if left := room[s] - extra[add]; from >= 0 && (left >= 0 || add == 0) {
+					if left := room[s] - extra[add]; from >= 0 && add&barred[s] == 0 && (left >= 0 || add == 0) {
 						to, exact := slices.BinarySearch(sums[from:], sums[from]+max(0, left))
 						if to += from; !exact {
 							to--
@@ -180,6 +210,12 @@ func (p *Problem) withMoves(e *effort, kinds []int, moves int) (best Answer, fou
 	var draw func(k, from int) bool
 	draw = func(k, from int) bool {
 		if k == moves {
+			for _, x := range leaves {
+				if _, in := slices.BinarySearch(moved, x); !in {
+					passed++
+					return passed%64 > 0 || e.spend(1)
+				}
+			}
 			try()
 			return answers < 500 && e.spend(1+int64(m)*int64(states)/10)
 		}
