@@ -329,7 +329,7 @@ func TestHostile(t *testing.T) {
 	} {
 		for _, o := range []Order{Keep, Near, Free} {
 			p.Order = o
-			p.MaxSteps = 100_000
+			p.MaxSteps = 30_000
 			a, err := Solve(t.Context(), p)
 			if err != nil {
 				t.Errorf("%s: %v", name, err)
