@@ -62,7 +62,10 @@ func (f falkenauer) pack(t testing.TB) ([][]int, int) {
 
 // All 160: the fewest bins are found and proved.
 func TestFalkenauer(t *testing.T) {
-	for _, f := range readFalkenauer(t) {
+	for k, f := range readFalkenauer(t) {
+		if underRace && k%16 > 0 {
+			continue
+		}
 		bins, least := f.pack(t)
 		if len(bins) != f.fewest || least != f.fewest {
 			t.Errorf("%s: %d bins, at least %d; the fewest are %d", f.name, len(bins), least, f.fewest)

@@ -373,5 +373,8 @@ func seeds(n int) int {
 	if *manyCases {
 		return 10 * n
 	}
+	if underRace {
+		return n / 4
+	}
 	return n
 }
