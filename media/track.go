@@ -22,6 +22,10 @@ const (
 	Estimated LengthFrom = "estimated"
 )
 
+// CutOff begins the notes of a file that holds less sound than it promises: a
+// part of the music is missing.
+const CutOff = "cut off"
+
 // Track is one piece of sound to record. A track of a typed list that comes
 // from no file (a record, the radio) has an empty Path.
 type Track struct {

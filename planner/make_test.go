@@ -201,6 +201,8 @@ func TestWarnings(t *testing.T) {
 		{"timed shorter", "C60", mix(1760), func(r *Request) { r.Tapes[0].Timed = 29 * time.Minute }, "short", Stop, "--limit measured"},
 		{"long blank", "C60", mix(600, 600), nil, "blank", Remark, "blank tape"},
 		{"estimated", "C60", Mix{Items: []Item{{Track: media.Track{Title: "a", Length: time.Minute, LengthFrom: media.Estimated}}}}, nil, "length", Caution, "estimate"},
+		{"a cut-off file", "C60", Mix{Items: []Item{{Track: media.Track{Title: "a", Length: time.Minute, LengthFrom: media.Counted,
+			Notes: []string{"cut off: the header promises 2:41, the file holds 1:00"}}}}}, nil, "file", Caution, "get the file anew"},
 		{"twice by path", "C60", Mix{Items: append(mix(60, 70).Items, mix(60).Items...)}, nil, "twice", Remark, "#1 and #3"},
 		{"skipped", "C60", Mix{Items: mix(60).Items, Skipped: []Skipped{{"x.mp3", "no frame"}}}, nil, "skipped", Caution, "x.mp3 (no frame)"},
 	} {

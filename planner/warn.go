@@ -213,8 +213,13 @@ func (r *Request) warnLengths(p Plan) []Warning {
 				Says: fmt.Sprintf("the length of %s is an estimate (%s): play it once with a watch, or make the file anew, before you trust the end of its side", quote(it.Title), Clock(it.Length))})
 		}
 		for _, n := range it.Notes {
-			ws = append(ws, Warning{About: "file", Severity: Remark, Track: it.Title,
-				Says: fmt.Sprintf("%s: %s", quote(it.Title), strings.TrimSuffix(n, "."))})
+			w := Warning{About: "file", Severity: Remark, Track: it.Title,
+				Says: fmt.Sprintf("%s: %s", quote(it.Title), strings.TrimSuffix(n, "."))}
+			if strings.HasPrefix(n, media.CutOff) {
+				w.Severity = Caution
+				w.Says += "; get the file anew before you record"
+			}
+			ws = append(ws, w)
 		}
 	}
 	return ws
