@@ -180,3 +180,23 @@ func allCores(paths []string, f func(string) error) {
 	close(work)
 	wg.Wait()
 }
+
+// BenchmarkListen measures the levels of the demo's tracks, on all cores. The
+// build is guided by a profile of it: see testdata/levelsbench/profile.sh.
+func BenchmarkListen(b *testing.B) {
+	tracks, faults, err := Read(context.Background(), []string{"../testdata/night-ferry"}, Options{})
+	if err != nil || len(faults) > 0 || len(tracks) == 0 {
+		b.Fatalf("%d tracks, %v, %v", len(tracks), faults, err)
+	}
+	var sound time.Duration
+	for _, t := range tracks {
+		sound += t.Length
+	}
+	for b.Loop() {
+		heard, faults, err := Listen(context.Background(), tracks, Options{})
+		if err != nil || len(faults) > 0 || len(heard) != len(tracks) {
+			b.Fatalf("%d heard, %v, %v", len(heard), faults, err)
+		}
+	}
+	b.ReportMetric(sound.Seconds()*float64(b.N)/b.Elapsed().Seconds(), "x-real-time")
+}
