@@ -223,9 +223,11 @@ func (a *app) showLevels(heard []media.Heard, advice planner.LevelAdvice, ok boo
 	}
 	digits := len(fmt.Sprint(len(heard)))
 	const barWidth = 12
-	lead := fmt.Sprintf("%*s  %*s   LUFS  range   peak  loudest   trim  ", digits, "", barWidth, "")
+	lead := fmt.Sprintf("%*s  %*s   loud  range   peak  loudest   trim  ", digits, "", barWidth, "")
+	units := fmt.Sprintf("%*s  %*s   LUFS     LU   dBTP     m:ss     dB", digits, "", barWidth, "")
 	room := max(8, min(a.width, maxRow)-len(lead)-1)
 	fmt.Fprintln(a.out, a.paint(faint, lead+"track"))
+	fmt.Fprintln(a.out, a.paint(faint, units))
 	for i, h := range heard {
 		r := h.Result
 		trim := "     -"
