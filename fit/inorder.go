@@ -10,7 +10,8 @@ func inOrder(e *effort, p *Problem) (Answer, bool) {
 	atLeast := p.fewest(wanted)
 	top := min(max(1, p.MaxTapes), len(p.Pieces))
 	var best Answer
-	any := false
+	any, fewest, faded := false, false, false
+	every := true // row of fewer tapes was looked at
 	for tapes := max(1, atLeast, p.nextFit(wanted)); tapes <= top && !any; tapes++ {
 		looked := 0
 		p.rows(tapes, func(kinds []int) bool {
@@ -23,64 +24,71 @@ func inOrder(e *effort, p *Problem) (Answer, bool) {
 				}
 			}
 			looked++
-			return looked < 200 && !e.spent()
+			return looked < mostRows && !e.spent()
 		})
+		every = every && looked < mostRows
 		if any {
-			best.Proved = (tapes == max(1, atLeast) || len(p.Kinds) == 1) && looked < 200 && len(wanted) == len(all)
-			if best.Proved {
+			if fewest = every; fewest {
 				atLeast = tapes
 			}
+			best.Proved = fewest && len(wanted) == len(all)
 		}
 	}
-	bound := Share{}
-	if any {
-		bound = best.Score.Wanted
-	}
 	if !any || len(wanted) < len(all) {
-		rows := [][]int{p.roomiest(top)}
+		var rows [][]int
+		exact := true
 		if any { // reserves fill the tapes that the wanted pieces need
 			rows = [][]int{nil}
 			for _, t := range best.Tapes {
 				rows[0] = append(rows[0], t.Kind)
 			}
-		} else if top == 1 {
-			rows = nil
-			for k := range p.Kinds {
-				rows = append(rows, []int{k})
+			exact = fewest && len(p.Kinds) == 1
+		} else {
+			roomy := p.roomiest(top)
+			if exact = p.rows(len(roomy), func(kinds []int) bool {
+				rows = append(rows, kinds)
+				return len(rows) < mostRows
+			}); !exact {
+				rows = [][]int{roomy}
 			}
 		}
-		exact := len(wanted) == len(all)
-		for _, kinds := range rows {
-			b := newBoard(e, p, kinds)
-			most := b.mostShare(wanted, nil)
-			if any {
-				most = bound
+		all, bound := any, Share{}
+		faded = !all
+		for r, kinds := range rows {
+			mine := &effort{ctx: e.ctx, left: e.left / int64(len(rows)-r)}
+			left := mine.left
+			k := p.keep(mine, kinds, all, best.Score.Wanted)
+			e.spend(left - mine.left)
+			e.cut = e.cut || mine.cut
+			exact = exact && k.proved
+			if p.Aim.compare(k.bound, bound) > 0 {
+				bound = k.bound
 			}
-			lists, proved, ok := p.partInOrder(e, kinds)
-			if !ok {
+			if !k.ok {
 				continue
 			}
-			exact = exact && proved
-			a := p.answer(kinds, lists, nil)
-			if best.Tapes == nil || p.better(a, best) {
-				best = a
+			a := p.answer(kinds, k.lists, k.fades)
+			if !any || p.better(a, best) {
+				best, any = a, true
 			}
-			if p.Aim.compare(most, bound) > 0 {
-				bound = most
-			}
-			any = true
+			faded = faded && k.whole
 		}
-		if best.Proved = exact && len(wanted) == len(all) && top == 1; !best.Proved && best.Score.Wanted != bound {
+		if best.Proved = exact && any; !best.Proved && p.Aim.compare(bound, best.Score.Wanted) > 0 {
 			best.Within = max(0, bound.Time-best.Score.Wanted.Time)
 		}
 	}
 	if !any {
 		return Answer{}, false
 	}
-	best = p.fadeIn(e, best)
+	if !faded {
+		best = p.fadeIn(e, best)
+	}
 	best.AtLeast = p.least(best, atLeast)
 	return best, true
 }
+
+// mostRows is how many rows of tapes of several kinds are looked at.
+const mostRows = 200
 
 // within is the part of the list that can have a place where the order is
 // given: nothing goes before a piece that must be placed and opens everything,
@@ -240,19 +248,151 @@ func cutAt(list, cuts []int) [][]int {
 	return out
 }
 
-// partInOrder keeps the best part of a list whose order is given, on sides
-// that cannot hold all of it.
-func (p *Problem) partInOrder(e *effort, kinds []int) (lists [][]int, proved, ok bool) {
-	sides, _ := p.row(kinds)
-	if t, ok := newStretches(e, p, kinds); ok {
-		if lists, ok := t.solve(); ok {
-			return lists, t.exact, true
+// keeping is what a row of tapes keeps of a list whose order is given.
+type keeping struct {
+	lists  [][]int
+	fades  []Fade
+	ok     bool
+	whole  bool  // no rule was left aside, fading neither
+	proved bool  // nothing better on these tapes, but what was not asked for
+	bound  Share // of the wanted
+}
+
+// keep keeps the best part of a list whose order is given, on a row of tapes
+// that cannot hold all of it; or, where all that is wanted has a place, fills
+// it up with reserves. It need not find what is worse than floor. Where parts
+// does not know a rule, a beam search does, and parts gives the bound.
+func (p *Problem) keep(e *effort, kinds []int, all bool, floor Share) (k keeping) {
+	sides, starts := p.row(kinds)
+	stays := make([]bool, len(p.Pieces))
+	ranks := p.ranks()
+	k.bound = p.wanted()
+	if !all {
+		ranks = append([]int{0}, ranks...)
+		wanted := slices.DeleteFunc(run(0, len(p.Pieces)), func(i int) bool { return p.Pieces[i].Reserve > 0 && !p.Pieces[i].Must })
+		b := newBoard(e, p, kinds)
+		for _, q := range p.Pieces {
+			b.more += int64(q.Fade)
+		}
+		k.bound = b.mostShare(wanted, nil)
+	}
+	open := map[int]int{} // by rank
+	var sure Share        // of the wanted
+	from, to := p.within()
+	for i, q := range p.Pieces {
+		if stays[i] = q.Must || all && q.Reserve == 0 && i >= from && i < to; !stays[i] {
+			open[q.Reserve]++
+		} else if q.Reserve == 0 {
+			sure.Pieces++
+			sure.Time += q.Length
 		}
 	}
-	if lists, ok = p.beam(e, kinds); ok {
-		p.polish(e, sides, lists)
+	mine := &effort{ctx: e.ctx, left: e.left / 2}
+	k.proved = true
+	last := len(sides)
+	for _, rank := range ranks {
+		if open[rank] == 0 {
+			continue
+		}
+		// What is faded lies as it is, and is not faded more for a reserve.
+		q := *p
+		q.Pieces = slices.Clone(p.Pieces)
+		for _, f := range k.fades {
+			q.Pieces[f.Piece].Length -= f.By
+			q.Pieces[f.Piece].Fade = 0
+		}
+		t, exact := newParts(mine, &q, stays, rank)
+		if t == nil || !t.narrow(last) {
+			k.proved = false
+			break
+		}
+		var row []*table
+		for s, side := range sides[:last] {
+			row = append(row, t.table(side, s+1))
+		}
+		least := int64(nothing)
+		if rank == 0 {
+			least = t.worth.of(Share{floor.Pieces - sure.Pieces, floor.Time - sure.Time})
+		}
+		found, bound, final := t.settle(row, least)
+		most := t.worth.share(max(0, bound))
+		most = Share{most.Pieces + sure.Pieces, most.Time + sure.Time}
+		if rank == 0 && p.Aim.compare(most, k.bound) < 0 {
+			k.bound = most
+		}
+		k.proved = k.proved && final && t.even
+		if found <= nothing {
+			if final && exact && rank == 0 {
+				return k // what must be placed cannot be, or all is worse
+			}
+			k.proved = false
+			break
+		}
+		cuts, tapes, ok := t.onFewest(row, sides, starts, found)
+		if !ok {
+			k.proved = false
+			break
+		}
+		last = tapes
+		lists := make([][]int, len(sides))
+		placed := 0
+		var fades []Fade
+		for s := range last {
+			list, f, laid := q.lay(t.choice(row[s], cuts[s], cuts[s+1]), sides[s])
+			ok = ok && laid
+			lists[s] = list
+			fades = append(fades, f...)
+			placed += len(list)
+		}
+		if fades = append(fades, k.fades...); !ok || !exact && p.Check(p.answer(kinds, lists, slices.Clone(fades))) != nil {
+			k.proved = false
+			break
+		}
+		k.fades = fades
+		k.whole = k.whole || rank == 0
+		k.lists, k.ok = lists, true
+		before := 0
+		for _, is := range stays {
+			before += truth(is)
+		}
+		for _, list := range lists {
+			for _, i := range list {
+				stays[i] = true
+			}
+		}
+		// Another choice as good might leave more room for the next rank.
+		if rank != ranks[len(ranks)-1] && (placed-before < open[rank] || len(fades) > 0) {
+			k.proved = false
+		}
 	}
-	return lists, false, ok
+	e.spend(e.left/2 - mine.left)
+	e.cut = e.cut || mine.cut
+	if !k.ok {
+		k.proved = false
+		if k.lists, k.ok = p.beam(e, kinds); k.ok {
+			p.polish(e, sides, k.lists)
+		}
+	}
+	return k
+}
+
+// onFewest cuts the list over no more tapes than it takes, and the least faded;
+// sides is how many sides these have.
+func (t *parts) onFewest(row []*table, sides []Side, starts []bool, want int64) (cuts []int, last int, ok bool) {
+	walk := t.walk(row, byFound)
+	var least Millis
+	for s := 1; s <= len(row); s++ {
+		if s < len(row) && !starts[s] || walk[s][len(t.items)] != want {
+			continue
+		}
+		if c, faded, found := t.cut(row[:s], sides, want); found && (!ok || faded < least) {
+			cuts, last, least, ok = c, s, faded, true
+		}
+		if ok && least == 0 {
+			break
+		}
+	}
+	return
 }
 
 // polish betters sides one at a time: between the last piece of the side
@@ -313,91 +453,6 @@ func (p *Problem) bound(list []int) bool {
 	return slices.ContainsFunc(list, func(i int) bool { return p.Pieces[i].Opens == OfAll || p.Pieces[i].Closes == OfAll })
 }
 
-// stretches is a list of pieces with the same gap after each, scaled to the
-// greatest unit that divides all of it, on one side or two. Each side takes the
-// best part of a stretch of the list; where the stretches meet is tried
-// everywhere. It knows which pieces must be placed, and on which side.
-type stretches struct {
-	p     *Problem
-	sides []Side
-	unit  int64
-	gap   int64
-	exact bool // all gaps are the same
-	items []item
-	cap   []int64 // of each side
-}
-
-// item is a piece of stretches.
-type item struct {
-	time  int64
-	index int // of the piece in the problem
-	must  bool
-	pin   int // the side it must be on, counted from 1; 0: any
-}
-
-func newStretches(e *effort, p *Problem, kinds []int) (*stretches, bool) {
-	t := &stretches{p: p}
-	if t.sides, _ = p.row(kinds); len(t.sides) > 2 {
-		return nil, false
-	}
-	top, thin := Millis(0), false
-	for _, side := range t.sides {
-		top = max(top, side.Capacity)
-		thin = thin || side.ThinFrom > 0
-	}
-	t.gap, t.exact = leastGap(p.Pieces)
-	from, to := p.within()
-	for i, q := range p.Pieces {
-		if i < from || i >= to {
-			if q.Must {
-				return nil, false
-			}
-			continue
-		}
-		// What opens or closes everything does so by its place in the list.
-		opens := q.Opens == Nothing || q.Opens == OfAll && q.Must && i == from
-		closes := q.Closes == Nothing || q.Closes == OfAll && q.Must && i == to-1
-		if !opens || !closes || q.Reserve > 0 || q.NotThin && thin || q.Group != 0 && p.Apart > 0 || q.Side > 0 && len(kinds) > 1 {
-			return nil, false
-		}
-		if q.Length > top || q.Side > len(t.sides) {
-			if q.Must {
-				return nil, false
-			}
-			continue
-		}
-		v := int64(q.Length) + int64(q.Gap) - t.gap
-		t.unit = gcd(t.unit, v)
-		t.items = append(t.items, item{v, i, q.Must, q.Side})
-	}
-	t.unit = max(1, gcd(t.unit, max(t.gap, -t.gap)))
-	for i := range t.items {
-		t.items[i].time /= t.unit
-	}
-	t.gap /= t.unit
-	var words int64
-	for _, side := range t.sides {
-		c := int64(side.Capacity) / t.unit
-		t.cap = append(t.cap, c)
-		words = max(words, countedWords(c, t.gap, t.pieces(c)))
-	}
-	cost := words * int64(len(t.items)) * int64(len(t.sides)) / 2000
-	if words > mostWords || cost > e.left/2 {
-		return nil, false
-	}
-	e.spend(cost)
-	return t, true
-}
-
-// pieces is how many of the shortest pieces a side can hold.
-func (t *stretches) pieces(capacity int64) int {
-	times := make([]int64, len(t.items))
-	for k, x := range t.items {
-		times[k] = x.time
-	}
-	return fewestFit(times, capacity, t.gap)
-}
-
 // fewestFit is how many of the shortest fit, and no more of any do.
 func fewestFit(times []int64, capacity, gap int64) int {
 	used := int64(0)
@@ -408,98 +463,4 @@ func fewestFit(times []int64, capacity, gap int64) int {
 		used += gap
 	}
 	return len(times)
-}
-
-// part is the best share of a stretch; ok is false where what must be there
-// does not fit.
-type part struct {
-	Share
-	ok bool
-}
-
-// best is the best share of each stretch from one end: best[k] is of k pieces.
-func (t *stretches) best(s int, items []item) []part {
-	c := newCounted(t.cap[s], t.gap, t.pieces(t.cap[s]))
-	out := []part{{ok: true}}
-	dead := false
-	for _, x := range items {
-		switch {
-		case x.pin == 0 || x.pin == s+1:
-			c.add(x.time, x.must)
-		case x.must:
-			dead = true
-		}
-		share, ok := c.best(t.p.Aim)
-		out = append(out, part{share, ok && !dead})
-	}
-	return out
-}
-
-func (t *stretches) solve() ([][]int, bool) {
-	n, m := len(t.items), len(t.sides)
-	back := slices.Clone(t.items)
-	slices.Reverse(back)
-	first := t.best(0, t.items)
-	last := make([]part, n+1)
-	last[0].ok = true
-	if m == 2 {
-		last = t.best(1, back)
-	}
-	blank := func(s int, x Share) Blank {
-		used := (int64(x.Time) + t.gap*int64(max(0, x.Pieces-1))) * t.unit
-		return t.p.Spare.blank(s, m, t.sides[s].Capacity-Millis(used))
-	}
-	at := -1
-	var best Share
-	var far Blank
-	for k := range n + 1 {
-		a, z := first[k], last[n-k]
-		if !a.ok || !z.ok {
-			continue
-		}
-		x := Share{a.Pieces + z.Pieces, a.Time + z.Time}
-		b := blank(0, a.Share)
-		if m == 2 {
-			b = b.plus(blank(1, z.Share))
-		}
-		if c := t.p.Aim.compare(x, best); at < 0 || c > 0 || c == 0 && b.compare(far) < 0 {
-			at, best, far = k, x, b
-		}
-	}
-	if at < 0 {
-		return nil, false
-	}
-	out := make([][]int, m)
-	wants := []part{first[at], last[n-at]}
-	for s, stretch := range [][]item{t.items[:at], t.items[at:]}[:m] {
-		list, ok := t.pick(s, stretch, wants[s].Share)
-		if !ok {
-			return nil, false
-		}
-		out[s] = list
-	}
-	return out, true
-}
-
-// pick finds which pieces of a stretch make up a share of a side.
-func (t *stretches) pick(s int, stretch []item, want Share) (list []int, ok bool) {
-	var times []int64
-	var index []int
-	for _, x := range stretch {
-		switch {
-		case x.must:
-			list = append(list, x.index)
-			want.Pieces--
-			want.Time -= Millis(x.time)
-		case x.pin == 0 || x.pin == s+1:
-			times = append(times, x.time)
-			index = append(index, x.index)
-		}
-	}
-	chosen, ok := pick(times, want)
-	for _, k := range chosen {
-		list = append(list, index[k])
-	}
-	slices.Sort(list)
-	return list, ok
 }

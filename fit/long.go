@@ -14,8 +14,9 @@ func long(e *effort, p *Problem) (Answer, bool) {
 	a, ok, enough := p.oneOf(e, method)
 	if !enough {
 		a, ok = method(e, p)
-		// Which mix of kinds leaves blank tape best is not gone into.
-		a.Proved = a.Proved && len(p.Kinds) == 1
+		// Which mix of kinds leaves blank tape best is not gone into in other
+		// orders than the given one.
+		a.Proved = a.Proved && (len(p.Kinds) == 1 || p.Order == Keep)
 	}
 	// Reserves open no tape, not even the first.
 	if none := p.answer(nil, nil, nil); ok && p.better(none, a) && p.Check(none) == nil {

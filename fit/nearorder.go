@@ -15,6 +15,9 @@ func nearOrder(e *effort, p *Problem) (Answer, bool) {
 		wanted := slices.DeleteFunc(run(0, len(p.Pieces)), func(i int) bool { return p.Pieces[i].Reserve > 0 })
 		still.AtLeast = p.least(still, p.fewest(wanted))
 		if still.Score.Wanted == p.wanted() && len(still.Tapes) == still.AtLeast && still.Score.Faded == 0 {
+			for k, r := range p.ranks() { // another order might fit more of the reserves
+				still.Proved = still.Proved && still.Score.Reserves[k] == p.share(r)
+			}
 			return still, true
 		}
 		still.Proved = false

@@ -82,10 +82,13 @@ func bySets(e *effort, p *Problem) (Answer, bool) {
 }
 
 // wanted is the share that all wanted pieces have.
-func (p *Problem) wanted() Share {
+func (p *Problem) wanted() Share { return p.share(0) }
+
+// share is the share that all pieces of a rank have.
+func (p *Problem) share(rank int) Share {
 	var s Share
 	for _, q := range p.Pieces {
-		if q.Reserve == 0 {
+		if q.Reserve == rank {
 			s.Pieces++
 			s.Time += q.Length
 		}
