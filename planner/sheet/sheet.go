@@ -217,6 +217,7 @@ func before(p planner.Plan) []Step {
 		{"Set record level with 400 Hz.", level},
 		{"Set bias with 10 kHz at -20 dB (or -15 dB).", bias},
 		{"Set the level by the loudest passage.", "Play it from the source before recording; noise reduction back on."},
+		{"Know how to make a gap.", "The tape runs on between tracks: record mute, where the deck has it, or the player paused."},
 		{"Wind fully back, counter to 000.", "Clock and counter both run from pressing record."},
 	}
 	if anyUsed(p) {
@@ -259,6 +260,16 @@ func part(p planner.Plan, ti, si int) Part {
 	}
 	out := Part{Name: "Side " + s.Side, Tape: name, Measured: p.Terms.CounterKnown, Side: s, short: short}
 	out.First = []string{fmt.Sprintf("Press record and start the clock. Start track 1 at %s: the leader and the first turns take no sound.", planner.Clock(p.Terms.LeadInS.D()))}
+	typed := 0
+	for _, tr := range s.Tracks {
+		if tr.LengthFrom == "typed" {
+			typed++
+		}
+	}
+	allTyped := typed > 1 && typed == len(s.Tracks)
+	if allTyped {
+		out.First = append(out.First, "Every length here was typed: half a second either way each.")
+	}
 	for i, tr := range s.Tracks {
 		r := Row{Number: i + 1, Start: tr.StartS.String(), Length: tr.LengthS.String(), Title: clean(tr.Title), Artist: clean(tr.Artist)}
 		if tr.Counter != nil {
@@ -287,10 +298,10 @@ func part(p planner.Plan, ti, si int) Part {
 		if tr.FadeS > 0 {
 			notes = append(notes, "faded out "+seconds(tr.FadeS.D())+" early")
 		}
-		switch tr.LengthFrom {
-		case "estimated":
+		switch {
+		case tr.LengthFrom == "estimated":
 			notes = append(notes, "length is an estimate")
-		case "typed":
+		case tr.LengthFrom == "typed" && !allTyped:
 			notes = append(notes, "length typed, half a second either way")
 		}
 		r.Note = strings.Join(notes, "; ")
