@@ -33,6 +33,16 @@ func parseStreamInfo(b []byte) (si streamInfo, err error) {
 	return si, nil
 }
 
+// holds tells whether so many samples can take so many bytes, by the largest
+// frame that the header states. Copies of one stream, joined, take more.
+func (si streamInfo) holds(samples, bytes int64) bool {
+	if si.maxFrame == 0 || si.minBlock < 1 {
+		return true
+	}
+	frames := samples/int64(si.minBlock) + 1
+	return bytes <= frames*int64(si.maxFrame)
+}
+
 // scanFLAC reads a native FLAC stream that begins at start. ref: RFC 9639 6.
 func scanFLAC(s *source, start int64, walk bool) (Info, error) {
 	info := Info{Format: "FLAC", Codec: "FLAC"}
@@ -83,7 +93,7 @@ func scanFLAC(s *source, start int64, walk bool) (Info, error) {
 		if last, ok := lastFLACFrame(s, first, end, si, f); ok {
 			n := last.sample(f.block) + int64(last.block) - begins
 			room := (end-first)/minFLACFrame + 1
-			if n > 0 && n <= room*maxFLACBlock && (n == si.total || si.total == 0) && evenFLAC(s, first, end, si, f, n) {
+			if n > 0 && n <= room*maxFLACBlock && (n == si.total || si.total == 0) && si.holds(n, end-first) && evenFLAC(s, first, end, si, f, n) {
 				info.Samples, info.From = n, Header
 				if si.total == 0 {
 					info.Notes = append(info.Notes, "the header states no length; the last frame does")
