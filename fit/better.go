@@ -33,6 +33,7 @@ type Blank struct{ Far, Then int64 }
 // worse and 0 when neither is. Both are scores of answers to p.
 func (p Problem) Compare(x, y Score) int {
 	c := cmp.Or(
+		p.compareNear(x, y),
 		p.Aim.compare(x.Wanted, y.Wanted),
 		cmp.Compare(y.Faded, x.Faded),
 		cmp.Compare(y.Tapes, x.Tapes),
@@ -47,6 +48,22 @@ func (p Problem) Compare(x, y Score) int {
 		cmp.Compare(y.Arc, x.Arc),
 		cmp.Compare(y.Stirs, x.Stirs),
 	)
+}
+
+// compareNear is the first word in order Near: all that is wanted or not, and
+// what moving is worth.
+func (p *Problem) compareNear(x, y Score) int {
+	if p.Order != Near || p.MoveWorth == 0 {
+		return 0
+	}
+	all := p.wanted()
+	if c := truth(x.Wanted == all) - truth(y.Wanted == all); c != 0 || x.Wanted == all {
+		return c
+	}
+	if p.Aim == FewestLeftOut && x.Wanted.Pieces != y.Wanted.Pieces {
+		return cmp.Compare(x.Wanted.Pieces, y.Wanted.Pieces)
+	}
+	return cmp.Compare(x.Wanted.Time-p.MoveWorth*Millis(x.Moved), y.Wanted.Time-p.MoveWorth*Millis(y.Moved))
 }
 
 func (a Aim) compare(x, y Share) int {

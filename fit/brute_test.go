@@ -136,6 +136,9 @@ func small(seed uint64, n, rules int) Problem {
 	rare := func() bool { return r.IntN(10_000) < rules*rules }
 	unit := []int{1, 1, 10, 1000}[r.IntN(4)]
 	p := Problem{Order: Order(r.IntN(3)), Spare: Spare(r.IntN(3)), Aim: Aim(r.IntN(2))}
+	if seed%2 == 0 {
+		p.MoveWorth = Millis(r.IntN(6) * unit)
+	}
 	gap := Millis(r.IntN(4) * unit)
 	mixed := odd()
 	if odd() {

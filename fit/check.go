@@ -158,6 +158,8 @@ func (p Problem) valid() error {
 	switch {
 	case p.MaxTapes < 0:
 		return fmt.Errorf("at most %d tapes: 1 or more are possible", p.MaxTapes)
+	case p.MoveWorth < 0 || p.MoveWorth > Longest:
+		return fmt.Errorf("a moved piece worth %d ms is out of range", p.MoveWorth)
 	case p.Apart < 0:
 		return fmt.Errorf("pieces of a group %d apart", p.Apart)
 	case p.Order < Keep || p.Order > Free:

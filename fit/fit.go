@@ -24,6 +24,12 @@
 //     then nearest the given order. For lists longer than a dozen this is
 //     looked for on the sides as chosen under 1 to 7, and a proof is of 1 to 7.
 //
+// In order [Near] moving pieces is worth it for all wanted pieces to have a
+// place: answers where they do come first, and among these it is as above. Where
+// not all have, a moved piece must pay: under 2 playing time counts less
+// MoveWorth for each piece moved, and only of two as good the greater time is
+// better.
+//
 // An answer is [Answer.Proved] when nothing better exists. Otherwise
 // [Answer.Within] and [Answer.AtLeast] say how far from the best it can be.
 //
@@ -173,6 +179,9 @@ type Problem struct {
 	Order    Order
 	Spare    Spare
 	Aim      Aim
+	// MoveWorth is how much more playing time each moved piece must keep, where
+	// not all that is wanted has a place: 0 to Longest. Only order Near moves.
+	MoveWorth Millis
 	// Apart is how many other pieces lie at least between two of the same
 	// Group on a side: 1 means not next to each other.
 	Apart int
@@ -202,6 +211,9 @@ type Answer struct {
 	// proved and only the finer points are not.
 	Within  Millis
 	AtLeast int   // a number of tapes that the wanted pieces kept cannot do without
+	// MovedAtLeast is a number of pieces, in order Near, that an answer which
+	// keeps as much on no more tapes cannot do without moving.
+	MovedAtLeast int
 	Cut     bool  // stopped by the context before the effort was spent
 	Steps   int64 // effort spent
 }

@@ -20,6 +20,9 @@ func nearOrder(e *effort, p *Problem) (Answer, bool) {
 			}
 			return still, true
 		}
+		if p.notWorthMoving(e, still) {
+			return still, true
+		}
 		still.Proved = false
 	}
 	// With arcs a free order would stir the pieces for their sake.
@@ -32,6 +35,7 @@ func nearOrder(e *effort, p *Problem) (Answer, bool) {
 	}
 	free, okFree := anyOrder(e, &asFree)
 	best, ok := still, okStill
+	atLeast := 0 // pieces moved
 	consider := func(a Answer) {
 		a.Score = p.Score(a)
 		if p.Check(a) == nil && (!ok || p.better(a, best)) {
@@ -51,10 +55,15 @@ func nearOrder(e *effort, p *Problem) (Answer, bool) {
 			for i, q := range p.Pieces {
 				most += truth(q.Opens == OfAll && i > most || q.Closes == OfAll && len(p.Pieces)-1-i > most)
 			}
+			atLeast = p.mustMove(kinds)
 			for moves := 1; moves <= min(most, 5) && !e.spent(); moves++ {
-				if a, found := p.withMoves(e, kinds, moves); found {
+				a, found, none := p.withMoves(e, kinds, moves)
+				if found {
 					consider(a)
 					break
+				}
+				if none && atLeast == moves {
+					atLeast++
 				}
 			}
 		}
@@ -67,18 +76,55 @@ func nearOrder(e *effort, p *Problem) (Answer, bool) {
 	if ok && okFree {
 		best.AtLeast = p.least(best, free.AtLeast)
 		best.Within = max(0, free.Score.Wanted.Time+free.Within-best.Score.Wanted.Time)
+		if best.Score.Wanted == p.wanted() && len(best.Tapes) <= len(free.Tapes) {
+			best.MovedAtLeast = min(atLeast, best.Score.Moved)
+		}
 	} else {
 		best.Within = p.wanted().Time - best.Score.Wanted.Time
 	}
 	return best, ok
 }
 
+// notWorthMoving tells whether no moved piece can pay, since the given order
+// keeps all but little of what any order could. Its answer then stands as it is.
+func (p *Problem) notWorthMoving(e *effort, still Answer) bool {
+	if p.MoveWorth == 0 {
+		return false
+	}
+	var wanted []int
+	b := newBoard(e, p, p.roomiest(min(max(1, p.MaxTapes), len(p.Pieces))))
+	for i, q := range p.Pieces {
+		if q.Reserve == 0 {
+			wanted = append(wanted, i)
+		}
+		b.more += int64(q.Fade)
+	}
+	most := b.mostShare(wanted, nil)
+	if most == p.wanted() || p.Aim == FewestLeftOut && most.Pieces > still.Score.Wanted.Pieces {
+		return false
+	}
+	return most.Time-still.Score.Wanted.Time < p.MoveWorth
+}
+
+// mustMove is 1 where the given order cannot place all that is wanted on tapes
+// of these kinds, if there is one kind only; else 0.
+func (p *Problem) mustMove(kinds []int) int {
+	if len(p.Kinds) > 1 {
+		return 0
+	}
+	sides, _ := p.row(kinds)
+	wanted := slices.DeleteFunc(run(0, len(p.Pieces)), func(i int) bool { return p.Pieces[i].Reserve > 0 && !p.Pieces[i].Must })
+	_, ok := p.breaks(wanted, sides)
+	return truth(!ok)
+}
+
 // withMoves looks for a way to place all wanted pieces with so many of them
 // moved. The pieces that stay are cut into sides; on each side room is left
 // for some that are moved there. As there are no rules in this, the further a
 // side reaches in the list the better, so that one place is remembered for
-// each set of moved pieces already laid.
-func (p *Problem) withMoves(e *effort, kinds []int, moves int) (best Answer, found bool) {
+// each set of moved pieces already laid. none says that there is no way, were
+// there even no rules.
+func (p *Problem) withMoves(e *effort, kinds []int, moves int) (best Answer, found, none bool) {
 	sides, _ := p.row(kinds)
 	gap, _ := leastGap(p.Pieces)
 	var list []int
@@ -179,6 +225,7 @@ func (p *Problem) withMoves(e *effort, kinds []int, moves int) (best Answer, fou
 		if table[m-1][states-1].reach < n-moves {
 			return
 		}
+		none = false
 		stay := make([]int, 0, n)
 		for x := range n {
 			if _, out := slices.BinarySearch(moved, x); !out {
@@ -231,7 +278,9 @@ func (p *Problem) withMoves(e *effort, kinds []int, moves int) (best Answer, fou
 		return true
 	}
 	if n > moves {
-		draw(0, 0)
+		// What opens everything need not be on the first side, were that empty.
+		none = !slices.ContainsFunc(list, func(i int) bool { return p.Pieces[i].Opens == OfAll || p.Pieces[i].Closes == OfAll })
+		none = draw(0, 0) && none
 	}
 	return
 }

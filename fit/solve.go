@@ -49,6 +49,9 @@ func Solve(ctx context.Context, p Problem) (Answer, error) {
 	if !ok {
 		return Answer{}, ErrNoneFound
 	}
+	if a.Proved {
+		a.MovedAtLeast = a.Score.Moved
+	}
 	a.Cut = e.cut
 	a.Steps = all - e.left
 	return a, nil
@@ -62,9 +65,15 @@ func bySets(e *effort, p *Problem) (Answer, bool) {
 	all := p.wanted()
 	for tapes := range most + 1 {
 		ok := p.rows(tapes, func(kinds []int) bool {
-			x, ok := bySubsets(e, p, kinds, known)
+			x, ok := bySubsets(e, p, kinds, known, false)
 			if ok && (!any || p.better(x, best)) {
 				best, any = x, true
+			}
+			// Where moved pieces must pay they come before what is faded.
+			if p.Order == Near && p.MoveWorth > 0 && p.mayFade() {
+				if x, ok = bySubsets(e, p, kinds, known, true); ok && (!any || p.better(x, best)) {
+					best, any = x, true
+				}
 			}
 			return !e.spent()
 		})

@@ -189,6 +189,31 @@ func TestKeepAgrees(t *testing.T) {
 	t.Logf("%d of %d proved", proved, all)
 }
 
+// The same for order Near on lists that fit, or nearly, in another order.
+func TestNearAgrees(t *testing.T) {
+	proved, all := 0, 0
+	for seed := range uint64(seeds(1000)) {
+		r := rand.New(rand.NewPCG(seed, 13))
+		p := Problem{Order: Near, Spare: Spare(r.IntN(3)), MoveWorth: Millis(r.IntN(20)), MaxTapes: 1 + r.IntN(2)}
+		total := Millis(0)
+		for range 6 + r.IntN(3) {
+			q := Piece{Length: 5 + Millis(r.IntN(30)), Gap: 1}
+			total += q.Length + 1
+			p.Pieces = append(p.Pieces, q)
+		}
+		m := Millis(2 * p.MaxTapes)
+		side := Side{Capacity: total/m + Millis(r.IntN(6))}
+		p.Kinds = []Kind{{Sides: []Side{side, side}}}
+		agrees(t, seed, p, &proved, &all)
+	}
+	t.Logf("%d of %d proved, in %d at least two moved", proved, all, twoMoved)
+	if twoMoved == 0 {
+		t.Error("none of them is known to need two moves")
+	}
+}
+
+var twoMoved int // answers that say so
+
 // agrees holds what long says of a short list against every subset.
 func agrees(t *testing.T, seed uint64, p Problem, proved, all *int) {
 	t.Helper()
@@ -218,6 +243,12 @@ func agrees(t *testing.T, seed uint64, p Problem, proved, all *int) {
 	}
 	if x.Wanted == y.Wanted && got.AtLeast > len(want.Tapes) {
 		t.Fatalf("seed %d: at least %d\nproblem %+v\nwant %+v\ngot  %+v", seed, got.AtLeast, p, want, got)
+	}
+	if x.Wanted == y.Wanted && x.Tapes == y.Tapes && got.MovedAtLeast > y.Moved {
+		t.Fatalf("seed %d: at least %d moved\nproblem %+v\nwant %+v\ngot  %+v", seed, got.MovedAtLeast, p, want, got)
+	}
+	if got.MovedAtLeast > 1 {
+		twoMoved++
 	}
 	if got.Proved {
 		*proved++

@@ -16,7 +16,10 @@ const (
 // over subsets (M. Held and R. M. Karp, Journal of SIAM 10, 1962). It knows
 // every rule and every point of what is better, and it is the yardstick of
 // the other methods.
-func bySubsets(e *effort, p *Problem, kinds []int, known map[Side][]laying) (Answer, bool) {
+//
+// Of answers with the same pieces, one with less faded comes first, or where
+// stay is true one with fewer moved.
+func bySubsets(e *effort, p *Problem, kinds []int, known map[Side][]laying, stay bool) (Answer, bool) {
 	n := len(p.Pieces)
 	marks := 1 // in order Near: the last piece not moved, counted from 1
 	if p.Order == Near {
@@ -38,7 +41,12 @@ func bySubsets(e *effort, p *Problem, kinds []int, known map[Side][]laying) (Ans
 	}
 	at := func(set, used, mark int) int { return (set*2+used)*marks + mark }
 	better := func(x, y *cell) bool {
+		first := 0
+		if stay {
+			first = cmp.Compare(y.stayed, x.stayed)
+		}
 		return !y.ok || cmp.Or(
+			first,
 			cmp.Compare(x.faded, y.faded),
 			cmp.Compare(y.stayed, x.stayed),
 			x.blank.compare(y.blank),

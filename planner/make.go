@@ -132,6 +132,9 @@ func (r *Request) lay(ps []piece, a fit.Answer) Plan {
 				p.Moved = append(p.Moved, r.Mix.Items[i].Title)
 			}
 		}
+		if p.MovedAtLeast = a.MovedAtLeast; p.MovedAtLeast == a.Score.Moved {
+			p.MovedAtLeast = len(p.Moved) // what is joined counts once in fit
+		}
 	}
 	for _, n := range a.LeftOut {
 		for _, i := range ps[n].items {

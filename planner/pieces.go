@@ -45,16 +45,22 @@ func (r *Request) pieces() []piece {
 	return ps
 }
 
+// MoveWorth is how much more music each moved track must bring, with order
+// near, where not all tracks have a place: less is not worth a change to the
+// person's order (our choice; nothing is known of what people would say).
+const MoveWorth = 10 * time.Second
+
 // problem puts the request to fit.
 func (r *Request) problem(ps []piece) fit.Problem {
 	q := fit.Problem{
-		Kinds:    r.kinds(),
-		MaxTapes: max(1, r.MaxTapes),
-		Order:    r.Order,
-		Spare:    r.Spare,
-		Aim:      r.Aim,
-		Apart:    r.Apart,
-		MaxSteps: r.MaxSteps,
+		Kinds:     r.kinds(),
+		MaxTapes:  max(1, r.MaxTapes),
+		Order:     r.Order,
+		Spare:     r.Spare,
+		Aim:       r.Aim,
+		Apart:     r.Apart,
+		MoveWorth: fit.Up(MoveWorth),
+		MaxSteps:  r.MaxSteps,
 	}
 	artists := map[string]int{}
 	low, high := r.loudnessSpan()

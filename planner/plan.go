@@ -63,12 +63,15 @@ type Plan struct {
 	// AtLeast is a number of tapes that what is kept cannot do without.
 	AtLeast int `json:"at_least_tapes,omitempty"`
 
-	Tapes    []Tape    `json:"tapes"`
-	LeftOut  []Track   `json:"left_out"`
-	Moved    []string  `json:"moved,omitempty"`   // titles of the tracks that left the given order
-	Skipped  []Skipped `json:"skipped,omitempty"` // files that could not be read (--skip-bad)
-	Warnings []Warning `json:"warnings"`
-	Echoes   []Echo    `json:"echoes,omitempty"` // where print-through may be heard (--levels)
+	Tapes   []Tape   `json:"tapes"`
+	LeftOut []Track  `json:"left_out"`
+	Moved   []string `json:"moved,omitempty"` // titles of the tracks that left the given order
+	// MovedAtLeast is a number of tracks that a plan which keeps as much on no
+	// more tapes cannot do without moving.
+	MovedAtLeast int       `json:"moved_at_least,omitempty"`
+	Skipped      []Skipped `json:"skipped,omitempty"` // files that could not be read (--skip-bad)
+	Warnings     []Warning `json:"warnings"`
+	Echoes       []Echo    `json:"echoes,omitempty"` // where print-through may be heard (--levels)
 	// Suggestions say what would help; each was solved before it was written.
 	Suggestions []Suggestion `json:"suggestions,omitempty"`
 

@@ -117,7 +117,7 @@ func (r Request) reorder(ctx context.Context, _ Plan) []Suggestion {
 		return nil
 	}
 	says := fmt.Sprintf("move %s and everything fits: plan with --order near", quoteAll(q.Moved))
-	if !q.Proved && len(q.Moved) > 1 {
+	if q.MovedAtLeast < len(q.Moved) {
 		says += " (fewer might do)"
 	}
 	return []Suggestion{{About: "order", Says: says, Tracks: q.Moved}}

@@ -94,6 +94,9 @@ func (a *app) showAnswer(p planner.Plan) {
 		}
 		fmt.Fprintf(a.out, "  %s: %s (%s)\n", why, clip(plain(t.Title), a.width-24), t.LengthS)
 	}
+	if n := len(p.Moved); n > 0 {
+		a.wrap("  moved:", 9, movedSays(p))
+	}
 	for _, w := range p.Warnings {
 		st := map[planner.Severity]style{planner.Remark: faint, planner.Caution: care, planner.Stop: danger}[w.Severity]
 		where := ""
@@ -108,6 +111,23 @@ func (a *app) showAnswer(p planner.Plan) {
 	for _, s := range p.Suggestions {
 		a.wrap(a.paint(good, "try:"), 5, plain(s.Says))
 	}
+}
+
+// movedSays names the tracks that left the given order, and says whether fewer
+// would do.
+func movedSays(p planner.Plan) string {
+	var names []string
+	for _, title := range p.Moved {
+		names = append(names, "“"+plain(title)+"”")
+	}
+	says := strings.Join(names, ", ")
+	switch n := len(p.Moved); {
+	case p.MovedAtLeast >= n:
+		return says + " (no fewer will do)"
+	case p.MovedAtLeast > 0:
+		return says + fmt.Sprintf(" (%d; at least %d must be)", n, p.MovedAtLeast)
+	}
+	return says + " (fewer might do)"
 }
 
 // verdict is whether it fits, and behind that how sure it is.
