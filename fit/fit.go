@@ -22,7 +22,8 @@
 //  7. blank tape where [Spare] asks for it;
 //  8. the best running order: nearest the arc of each side (order [Free]),
 //     then nearest the given order. For lists longer than a dozen this is
-//     looked for on the sides as chosen under 1 to 7, and a proof is of 1 to 7.
+//     looked for on the sides as chosen under 1 to 7, and a proof is of 1 to 7;
+//     [Answer.Arcs] has a word on each side that follows an arc.
 //
 // In order [Near] moving pieces is worth it for all wanted pieces to have a
 // place: answers where they do come first, and among these it is as above. Where
@@ -210,12 +211,14 @@ type Answer struct {
 	// can hold more playing time of wanted pieces. It is 0 where these are
 	// proved and only the finer points are not.
 	Within  Millis
-	AtLeast int   // a number of tapes that the wanted pieces kept cannot do without
+	AtLeast int // a number of tapes that the wanted pieces kept cannot do without
 	// MovedAtLeast is a number of pieces, in order Near, that an answer which
 	// keeps as much on no more tapes cannot do without moving.
 	MovedAtLeast int
-	Cut     bool  // stopped by the context before the effort was spent
-	Steps   int64 // effort spent
+	// Arcs tell, of each side that follows an arc, how near to it it is.
+	Arcs  []ArcFit
+	Cut   bool  // stopped by the context before the effort was spent
+	Steps int64 // effort spent
 }
 
 // Fade is a piece shortened at its end.

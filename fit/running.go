@@ -197,123 +197,131 @@ func (c cost) compare(d cost) int {
 	return cmp.Or(cmp.Compare(c.arc, d.arc), cmp.Compare(c.stirs, d.stirs))
 }
 
+// mostStates bounds the states of bestRun: some 20 MB.
+const mostStates = 1 << 20
+
 // bestRun is the best running order of a few pieces by dynamic programming
 // over subsets (M. Held and R. M. Karp, Journal of SIAM 10, 1962). What may
 // follow depends on the set laid so far, which tells the time and the sum of
 // drives, and on the latest pieces of groups. known is false when there are
 // too many such states.
 func (p *Problem) bestRun(set []int, side Side) (list []int, ok, known bool) {
-	const mostStates = 20_000
 	n := len(set)
+	if n > exactRun {
+		return nil, false, false
+	}
+	after, known := p.recents(set)
+	if !known {
+		return nil, false, false
+	}
 	arc := p.arc(side)
 	course := p.course(set, arc)
+	size := 1 << n
+	type state struct {
+		cost
+		from int32 // number of the latest pieces before
+		last int8  // counted from 1; 0: no such state
+	}
+	states := make([]state, len(after)*size)
+	states[0].last = 1
+	start, sum := make([]int64, size), make([]int64, size)
+	for mask := range size {
+		if mask > 0 {
+			q := &p.Pieces[set[bits.TrailingZeros(uint(mask))]]
+			start[mask] = start[mask&(mask-1)] + int64(q.Length+q.Gap)
+			sum[mask] = sum[mask&(mask-1)] + q.Drive
+		}
+		c := bits.OnesCount(uint(mask))
+		for r := range after {
+			s := &states[r*size+mask]
+			if s.last == 0 {
+				continue
+			}
+			for x, i := range set {
+				q := &p.Pieces[i]
+				end := Millis(start[mask]) + q.Length
+				next := int(after[r][x])
+				if mask>>x&1 == 1 || next < 0 || q.Opens != Nothing && c > 0 || q.Closes != Nothing && c < n-1 ||
+					q.NotThin && side.ThinFrom > 0 && end > side.ThinFrom || end > side.Capacity {
+					continue
+				}
+				d := s.cost
+				if arc != NoArc {
+					d.arc += offCourse(arc, course, c, sum[mask]+q.Drive, q.Drive)
+				}
+				d.stirs += int64(bits.OnesCount(uint(mask) >> x))
+				if to := &states[next*size+mask|1<<x]; to.last == 0 || d.compare(to.cost) < 0 {
+					*to = state{d, int32(r), int8(x + 1)}
+				}
+			}
+		}
+	}
+	best := -1
+	for r := range after {
+		if s := &states[r*size+size-1]; s.last > 0 && (best < 0 || s.cost.compare(states[best*size+size-1].cost) < 0) {
+			best = r
+		}
+	}
+	if best < 0 {
+		return nil, false, true
+	}
+	list = make([]int, n)
+	for mask, r := size-1, best; mask > 0; {
+		s := &states[r*size+mask]
+		x := int(s.last) - 1
+		list[bits.OnesCount(uint(mask))-1] = set[x]
+		mask &^= 1 << x
+		r = int(s.from)
+	}
+	return list, true, true
+}
+
+// recents numbers what the latest pieces of a side can be, as far as they bar
+// others of their group: after[r][x] is what they are once piece x of the set
+// has followed, -1 where it may not.
+func (p *Problem) recents(set []int) (after [][]int32, ok bool) {
 	crowd := map[int]int{}
 	for _, i := range set {
 		crowd[p.Pieces[i].Group]++
 	}
-	crowd[0] = 0
-	memory := 0 // how many of the latest pieces matter
-	for _, c := range crowd {
-		if c > 1 {
-			memory = min(p.Apart, n-1)
+	group := make([]int, len(set)) // 0 for a piece that is alone in its group
+	memory := 0
+	for x, i := range set {
+		if g := p.Pieces[i].Group; g != 0 && crowd[g] > 1 {
+			group[x] = g
+			memory = min(p.Apart, len(set)-1)
 		}
 	}
-	type key struct {
-		mask   uint32
-		recent uint64 // four bits a piece, the latest lowest; 15 is one of no crowd
-	}
-	type state struct {
-		cost
-		from key
-		last int8
-	}
-	// With every earlier subset before its supersets, states come by number.
-	layer := map[key]state{{}: {}}
-	layers := []map[key]state{layer}
-	total := 0
-	order := make([]key, 0, 1)
-	order = append(order, key{})
-	keep := uint64(1)<<(4*min(memory, 15)) - 1
-	for c := range n {
-		next := map[key]state{}
-		var keys []key
-		for _, k := range order {
-			s := layer[k]
-			var start, sum int64
-			for m := k.mask; m != 0; m &= m - 1 {
-				q := &p.Pieces[set[bits.TrailingZeros32(m)]]
-				start += int64(q.Length + q.Gap)
-				sum += q.Drive
+	type latest [exactRun]int // groups, the last first
+	number := map[latest]int32{{}: 0}
+	list := []latest{{}}
+	for r := 0; r < len(list); r++ {
+		row := make([]int32, len(set))
+		for x := range set {
+			l := list[r]
+			if memory == 0 {
+				continue
 			}
-			for x := range n {
-				if k.mask>>x&1 == 1 {
-					continue
-				}
-				i := set[x]
-				q := &p.Pieces[i]
-				end := Millis(start) + q.Length
-				if q.Opens != Nothing && c > 0 || q.Closes != Nothing && c < n-1 ||
-					q.NotThin && side.ThinFrom > 0 && end > side.ThinFrom ||
-					end > side.Capacity {
-					continue
-				}
-				me := uint64(15)
-				if crowd[q.Group] > 1 && memory > 0 {
-					me = uint64(x)
-					near := false
-					for b := range min(c, memory) {
-						y := k.recent >> (4 * b) & 15
-						near = near || y != 15 && p.Pieces[set[y]].Group == q.Group
-					}
-					if near {
-						continue
-					}
-				}
-				// x can be 15 itself only as the sixteenth piece; it is then
-				// not remembered, so sixteen pieces take one crowd less.
-				if me == 15 && crowd[q.Group] > 1 && memory > 0 && x == 15 {
-					return nil, false, false
-				}
-				to := key{k.mask | 1<<x, 0}
-				if memory > 0 {
-					to.recent = (k.recent<<4 | me) & keep
-				}
-				d := s.cost
-				if arc != NoArc {
-					d.arc += offCourse(arc, course, c, sum+q.Drive, q.Drive)
-				}
-				d.stirs += int64(bits.OnesCount32(k.mask >> x))
-				was, seen := next[to]
-				if !seen {
-					keys = append(keys, to)
-				}
-				if !seen || d.compare(was.cost) < 0 {
-					next[to] = state{d, k, int8(x)}
-				}
+			if group[x] != 0 && slices.Contains(l[:memory], group[x]) {
+				row[x] = -1
+				continue
 			}
+			copy(l[1:memory], l[:memory-1])
+			l[0] = group[x]
+			k, seen := number[l]
+			if !seen {
+				k = int32(len(list))
+				number[l] = k
+				list = append(list, l)
+			}
+			row[x] = k
 		}
-		if total += len(next); total > mostStates {
-			return nil, false, false
-		}
-		layer, order = next, keys
-		layers = append(layers, next)
-	}
-	var best key
-	for _, k := range order {
-		if !ok || layer[k].cost.compare(layer[best].cost) < 0 {
-			best, ok = k, true
+		after = append(after, row)
+		if len(list)<<len(set) > mostStates {
+			return nil, false
 		}
 	}
-	if !ok {
-		return nil, false, true
-	}
-	list = make([]int, n)
-	for c := n; c > 0; c-- {
-		s := layers[c][best]
-		list[c-1] = set[s.last]
-		best = s.from
-	}
-	return list, true, true
+	return after, true
 }
 
 // mostRun is how many pieces goodRun tries to better: it looks at every pair.
@@ -325,7 +333,11 @@ func (p *Problem) goodRun(base []int, side Side) ([]int, bool) {
 	list := slices.Clone(base)
 	arc := p.arc(side)
 	n := len(list)
-	if arc != NoArc && arc != Level {
+	if arc == Level {
+		if l, _, ok := p.level(list); ok {
+			list = l
+		}
+	} else if arc != NoArc {
 		list = p.along(list, arc)
 	}
 	broken := p.broken(list, side)
@@ -388,28 +400,6 @@ func (p *Problem) goodRun(base []int, side Side) ([]int, bool) {
 		}
 	}
 	return list, broken == 0
-}
-
-// along puts pieces on the course of an arc, openers and closers aside.
-func (p *Problem) along(list []int, arc Arc) []int {
-	up := slices.Clone(list)
-	slices.SortStableFunc(up, func(i, j int) int { return cmp.Compare(p.Pieces[i].Drive, p.Pieces[j].Drive) })
-	if arc == Falling || arc == Valley {
-		slices.Reverse(up)
-	}
-	if arc == Rising || arc == Falling {
-		return up
-	}
-	n := len(up)
-	out := make([]int, n)
-	for k, i := range up {
-		if k%2 == 0 {
-			out[k/2] = i
-		} else {
-			out[n-1-k/2] = i
-		}
-	}
-	return out
 }
 
 // spread is a first order for a very long side: what must not be on thin tape

@@ -49,6 +49,7 @@ func Solve(ctx context.Context, p Problem) (Answer, error) {
 	if !ok {
 		return Answer{}, ErrNoneFound
 	}
+	a.Arcs = p.arcFits(a)
 	if a.Proved {
 		a.MovedAtLeast = a.Score.Moved
 	}

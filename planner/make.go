@@ -126,6 +126,7 @@ func (r *Request) lay(ps []piece, a fit.Answer) Plan {
 		}
 		p.Tapes = append(p.Tapes, t)
 	}
+	r.layArcs(&p, a)
 	if r.Order == fit.Near {
 		for _, n := range a.Moved() {
 			for _, i := range ps[n].items {
@@ -229,6 +230,22 @@ func (r *Request) laySide(c Choice, name string, ps []piece, faded map[int]time.
 	s.UsedS = Seconds(at - r.LeadIn)
 	s.SpareS = s.UsableS - s.UsedS
 	return s
+}
+
+// layArcs tells how near each side is to its arc.
+func (r *Request) layArcs(p *Plan, a fit.Answer) {
+	for _, f := range a.Arcs {
+		at := f.Tape
+		if len(r.begun) > 0 { // where every tape is there, used or not
+			at = a.Tapes[f.Tape].Kind
+		}
+		side := &p.Tapes[at].Sides[f.Side]
+		unit := float64(driveUnit * len(a.Tapes[f.Tape].Sides[f.Side]))
+		side.Arc = &ArcFit{
+			Arc: r.Arcs[side.Side],
+			Off: float64(f.Off) / unit, Within: float64(f.Within) / unit, Proved: f.Within == 0,
+		}
+	}
 }
 
 // counter is the deck's reading at a clock time; nil where it counts time.

@@ -161,7 +161,19 @@ type Side struct {
 	// pressing record; 0 when the tape is not thin.
 	ThinFromS Seconds `json:"thin_from_s,omitempty"`
 
+	Arc *ArcFit `json:"arc,omitempty"` // nil: its running order follows no arc
+
 	Tracks []Track `json:"tracks"`
+}
+
+// ArcFit is how near the running order of a side is to its arc, in points of
+// drive (0 to 10) a track, on average: the distance from the drive that belongs
+// at a track's place or, on a level side, of the drive so far from its share.
+type ArcFit struct {
+	Arc    Arc     `json:"arc"`
+	Off    float64 `json:"off"`
+	Within float64 `json:"within"` // by how much another order could be nearer, at the most
+	Proved bool    `json:"proved"` // no other order is nearer
 }
 
 // Track is one track at its place.

@@ -94,6 +94,9 @@ func (a *app) showAnswer(p planner.Plan) {
 		}
 		fmt.Fprintf(a.out, "  %s: %s (%s)\n", why, clip(plain(t.Title), a.width-24), t.LengthS)
 	}
+	if says := arcsSay(p); says != "" {
+		a.wrap("  arcs:", 8, says)
+	}
 	if n := len(p.Moved); n > 0 {
 		a.wrap("  moved:", 9, movedSays(p))
 	}
@@ -111,6 +114,28 @@ func (a *app) showAnswer(p planner.Plan) {
 	for _, s := range p.Suggestions {
 		a.wrap(a.paint(good, "try:"), 5, plain(s.Says))
 	}
+}
+
+// arcsSay tells how near the running order of each side is to its arc.
+func arcsSay(p planner.Plan) string {
+	var all []string
+	for t, tape := range p.Tapes {
+		for _, s := range tape.Sides {
+			if s.Arc == nil {
+				continue
+			}
+			name := "side " + s.Side
+			if len(p.Tapes) > 1 {
+				name = fmt.Sprintf("tape %d side %s", t+1, s.Side)
+			}
+			sure := "no other order of its tracks is nearer"
+			if !s.Arc.Proved {
+				sure = fmt.Sprintf("another order may be nearer, by %.2g of 10 points of drive a track at the most", s.Arc.Within)
+			}
+			all = append(all, fmt.Sprintf("%s %s, %s", name, s.Arc.Arc, sure))
+		}
+	}
+	return strings.Join(all, "; ")
 }
 
 // movedSays names the tracks that left the given order, and says whether fewer

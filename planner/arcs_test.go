@@ -1,0 +1,25 @@
+package planner
+
+import (
+	"testing"
+
+	"longside/fit"
+)
+
+// Drives 9 and 2 and 5 on a rising side: in that order nothing is off, and it
+// is said so; on side B two of the same drive are level in either order.
+func TestArcsAreTold(t *testing.T) {
+	r := request(t, "C90", mix(1200, 800, 600, 1300, 1200))
+	for i, d := range []float64{9, 2, 5, 4, 4} {
+		r.Mix.Items[i].Wish.Drive = &d
+		r.Mix.Items[i].Wish.Side = []string{"A", "A", "A", "B", "B"}[i]
+	}
+	r.Order = fit.Free
+	r.Arcs = map[string]Arc{"A": Rising, "B": Level}
+	p := make1(t, r)
+	for _, s := range p.Tapes[0].Sides {
+		if s.Arc == nil || !s.Arc.Proved || s.Arc.Off != 0 || s.Arc.Arc != r.Arcs[s.Side] {
+			t.Errorf("side %s: %+v", s.Side, s.Arc)
+		}
+	}
+}
