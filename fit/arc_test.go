@@ -12,7 +12,7 @@ import (
 // opener, a closer and groups.
 func TestArcs(t *testing.T) {
 	loose := 0
-	for seed := range uint64(seeds(1500)) {
+	for seed := range uint64(seeds(800)) {
 		r := rand.New(rand.NewPCG(seed, 14))
 		p := Problem{Order: Free, Apart: r.IntN(2)}
 		n := 1 + r.IntN(7)
@@ -69,7 +69,7 @@ func TestArcs(t *testing.T) {
 // The bound for a level side of many different drives is never above what is
 // found, and the exact way for few is as good as every subset.
 func TestLevelBound(t *testing.T) {
-	for seed := range uint64(60) {
+	for seed := range uint64(seeds(20)) {
 		r := rand.New(rand.NewPCG(seed, 15))
 		n := 10 + r.IntN(5)
 		p := Problem{Order: Free}

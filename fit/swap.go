@@ -1,0 +1,49 @@
+package fit
+
+import "context"
+
+// Swap finds two pieces such that every wanted piece can be placed, in the
+// given order, once these two have changed places in it; of all such pairs the
+// one whose answer is best, and of these the nearest. It is for order Keep and
+// up to 200 pieces.
+func (p Problem) Swap(ctx context.Context) (i, j int, ok bool) {
+	n := len(p.Pieces)
+	if p.Order != Keep || n > 200 || p.valid() != nil {
+		return 0, 0, false
+	}
+	var best Score
+	kinds := p.roomiest(min(max(1, p.MaxTapes), n))
+	sides, _ := p.row(kinds)
+	for a := range n {
+		for b := a + 1; b < n; b++ {
+			if ctx.Err() != nil {
+				return i, j, ok
+			}
+			q := p
+			q.Pieces = append([]Piece(nil), p.Pieces...)
+			q.Pieces[a], q.Pieces[b] = q.Pieces[b], q.Pieces[a]
+			var list []int
+			for x, piece := range q.Pieces {
+				if piece.Reserve == 0 {
+					list = append(list, x)
+				}
+			}
+			cuts, fits := q.breaks(list, sides)
+			if !fits {
+				continue
+			}
+			x := q.answer(kinds, cutAt(list, cuts), nil)
+			if q.Check(x) != nil {
+				continue
+			}
+			c := 1
+			if ok {
+				c = q.Compare(x.Score, best)
+			}
+			if c > 0 || c == 0 && b-a < j-i {
+				i, j, ok, best = a, b, true, x.Score
+			}
+		}
+	}
+	return i, j, ok
+}
