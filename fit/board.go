@@ -65,6 +65,9 @@ func (b *board) fits(set []int, s int) bool {
 		return false
 	}
 	if !b.rules {
+		if !b.even {
+			return b.p.Used(set) <= b.sides[s].Capacity || !b.p.hides() && b.p.tightest(set) <= b.sides[s].Capacity
+		}
 		return b.p.Used(set) <= b.sides[s].Capacity
 	}
 	_, ok := b.p.anyRun(set, b.sides[s])
@@ -409,7 +412,7 @@ func (b *board) spare(s int) int64 {
 	if len(b.sets[s]) == 0 {
 		return int64(b.sides[s].Capacity)
 	}
-	return b.room(s)
+	return max(0, b.room(s)) // less than 0 where a wider gap than the least is given back
 }
 
 // blank is how far blank tape is from where it should be, each piece counted
@@ -532,27 +535,36 @@ func (b *board) mostShare(pieces []int, holds []int) Share {
 		capacity += int64(side.Capacity)
 		top = max(top, int64(side.Capacity))
 	}
-	m := int64(len(b.sides))
+	m := len(b.sides)
 	capacity += b.more
 	top += b.more
 	for _, i := range holds {
 		capacity -= int64(b.p.Pieces[i].Length)
 		used++
 	}
-	var v []int64
+	var v, gaps []int64
+	for _, i := range holds {
+		gaps = append(gaps, int64(b.p.Pieces[i].Gap))
+	}
 	for _, i := range pieces {
-		if l := int64(b.p.Pieces[i].Length); l <= top {
-			v = append(v, l)
+		if q := &b.p.Pieces[i]; int64(q.Length) <= top {
+			v = append(v, int64(q.Length))
+			gaps = append(gaps, int64(q.Gap))
 		}
 	}
 	slices.Sort(v)
-	// However they lie, so many pieces have at least so many gaps less one a side.
+	slices.Sort(gaps)
+	before := make([]int64, len(gaps)+1) // sums of the least gaps
+	overlaps := 0
+	for k, g := range gaps {
+		before[k+1] = before[k] + g
+		overlaps += truth(g < 0)
+	}
+	// However they lie, so many pieces have one gap less a side, and at the
+	// least these are the least gaps.
 	limit := func(c int) int64 {
-		gaps := int64(c+used) - m
-		if b.gap < 0 {
-			gaps = int64(c + used)
-		}
-		return capacity - b.gap*max(0, gaps)
+		c += used
+		return capacity - before[max(0, c-m, min(overlaps, c-1))]
 	}
 	var best Share
 	var short, long int64

@@ -4,6 +4,8 @@
 //
 // A side is a stretch of time. Pieces are laid on it one after another, each
 // followed by its gap; the gap after the last piece of a side is given back.
+// Where gaps differ, a running order is chosen for the gap that it gives back
+// only when the pieces would not fit otherwise, not to leave more blank tape.
 //
 // # What is better
 //

@@ -9,7 +9,10 @@ import (
 // of pieces that leaves as little blank as can be, then the laying of it.
 func (b *board) keepMost(pieces []int, bound Share) bool {
 	if x, ok := b.exactly(pieces); ok {
-		return x
+		return x || !b.even && b.rechoose(pieces)
+	}
+	if !b.even { // what follows takes the gaps for time kept
+		return b.rechoose(pieces) || b.share(0) == bound
 	}
 	b.improve(b.e.left/40, func() bool { return b.share(0) == bound })
 	if b.share(0) != bound && b.reachSum(pieces, &bound) {

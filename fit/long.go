@@ -109,6 +109,12 @@ func anyOrder(e *effort, p *Problem) (Answer, bool) {
 	if !all {
 		if bound = b.mostShare(wanted, nil); p.Aim == MostTime {
 			bound.Time = min(bound.Time, p.wanted().Time)
+			if !b.even {
+				bound.Time = min(bound.Time, b.fractional(wanted))
+			}
+		}
+		if s, ok := b.asOne(wanted); ok && !b.even && p.Aim.compare(s, bound) < 0 {
+			bound = s
 		}
 		keptProved = b.keepMost(wanted, bound)
 	}

@@ -102,11 +102,31 @@ func (p *Problem) anyRun(set []int, side Side) ([]int, bool) {
 	if p.Order == Keep {
 		return nil, false
 	}
-	list := p.spread(base, side)
+	list := p.widestLast(base)
+	if p.broken(list, side) == 0 {
+		return list, true
+	}
+	list = p.spread(base, side)
 	if p.broken(list, side) == 0 {
 		return list, true
 	}
 	return p.goodRun(list, side)
+}
+
+// widestLast puts the piece with the widest gap last, which gives it back,
+// unless there is a closer.
+func (p *Problem) widestLast(base []int) []int {
+	at := len(base) - 1
+	for k, i := range base {
+		q := &p.Pieces[i]
+		if q.Closes != Nothing {
+			return base
+		}
+		if q.Opens == Nothing && q.Gap > p.Pieces[base[at]].Gap {
+			at = k
+		}
+	}
+	return append(slices.Delete(slices.Clone(base), at, at+1), base[at])
 }
 
 // base is the given order but for the opener and the closer; ok is false where
