@@ -289,7 +289,7 @@ func (p *Problem) keep(e *effort, kinds []int, all bool, floor Share) (k keeping
 	}
 	mine := &effort{ctx: e.ctx, left: e.left / 2}
 	k.proved = true
-	last := len(sides)
+	last, large := len(sides), false
 	for _, rank := range ranks {
 		if open[rank] == 0 {
 			continue
@@ -303,6 +303,7 @@ func (p *Problem) keep(e *effort, kinds []int, all bool, floor Share) (k keeping
 		}
 		t, exact := newParts(mine, &q, stays, rank)
 		if t == nil || !t.narrow(last) {
+			large = t != nil
 			k.proved = false
 			break
 		}
@@ -369,11 +370,53 @@ func (p *Problem) keep(e *effort, kinds []int, all bool, floor Share) (k keeping
 	e.cut = e.cut || mine.cut
 	if !k.ok {
 		k.proved = false
+		if large {
+			if k.lists, k.ok = p.halved(e, kinds); k.ok {
+				return k
+			}
+		}
 		if k.lists, k.ok = p.beam(e, kinds); k.ok {
 			p.polish(e, sides, k.lists)
 		}
 	}
 	return k
+}
+
+// halved keeps what it can of a list that is too long to be looked at whole: of
+// either half of it on half of the tapes.
+func (p *Problem) halved(e *effort, kinds []int) (lists [][]int, ok bool) {
+	h, at := len(kinds)/2, 0
+	if h == 0 || slices.ContainsFunc(p.Pieces, func(q Piece) bool { return q.Side > 0 || q.Opens == OfAll || q.Closes == OfAll }) {
+		return nil, false
+	}
+	room := func(kinds []int) (all int64) {
+		sides, _ := p.row(kinds)
+		for _, s := range sides {
+			all += int64(s.Capacity)
+		}
+		return all
+	}
+	cut := int(int64(len(p.Pieces)) * room(kinds[:h]) / max(1, room(kinds)))
+	for k, part := range [][]int{kinds[:h], kinds[h:]} {
+		q := *p
+		q.Pieces = [][]Piece{p.Pieces[:cut], p.Pieces[cut:]}[k]
+		mine := &effort{ctx: e.ctx, left: e.left / int64(2-k)}
+		left := mine.left
+		half := q.keep(mine, part, false, Share{})
+		e.spend(left - mine.left)
+		e.cut = e.cut || mine.cut
+		if !half.ok || len(half.fades) > 0 {
+			return nil, false
+		}
+		for _, list := range half.lists {
+			for x := range list {
+				list[x] += at
+			}
+			lists = append(lists, list)
+		}
+		at = cut
+	}
+	return lists, true
 }
 
 // onFewest cuts the list over no more tapes than it takes, and the least faded;

@@ -85,7 +85,7 @@ func TestGeneralSolver(t *testing.T) {
 	dir := t.TempDir()
 	objective := regexp.MustCompile(`Objective:\s+kept = (\d+)`)
 	finished := 0
-	for seed := range uint64(24) {
+	for seed := range uint64(20) {
 		r := rand.New(rand.NewPCG(seed, 20))
 		p := Problem{Order: []Order{Keep, Free}[seed%2], Aim: Aim(seed / 2 % 2), Spare: Spare(r.IntN(3))}
 		total := Millis(0)
@@ -95,7 +95,7 @@ func TestGeneralSolver(t *testing.T) {
 			p.Pieces = append(p.Pieces, q)
 		}
 		p.Kinds = []Kind{{Sides: []Side{{Capacity: total * 2 / 5}, {Capacity: total / 3}}}}
-		if seed >= 18 { // the given order, on four sides
+		if seed >= 16 { // the given order, on four sides
 			p.Order = Keep
 			p.Kinds[0].Sides = slices.Repeat([]Side{{Capacity: total / 6}, {Capacity: total / 5}}, 2)
 		}
@@ -128,7 +128,7 @@ func TestGeneralSolver(t *testing.T) {
 			t.Errorf("seed %d: %d kept, proved %v; the general solver keeps %d", seed, got, a.Proved, want)
 		}
 	}
-	if finished < 12 {
-		t.Errorf("the general solver finished %d of 24: too few to compare with", finished)
+	if finished < 10 {
+		t.Errorf("the general solver finished %d of 20: too few to compare with", finished)
 	}
 }
