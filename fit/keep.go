@@ -56,10 +56,17 @@ func (p *Problem) keep(e *effort, kinds []int, all bool, floor Share) (k keeping
 			q.Pieces[f.Piece].Fade = 0
 		}
 		t, exact := newParts(mine, &q, stays, rank)
-		if t == nil || !t.narrow(last) {
-			large = t != nil
+		if t == nil {
 			k.proved = false
 			break
+		}
+		thinned := false
+		if !t.narrow(sides[:last]) {
+			k.proved = false
+			if thinned = t.thin(sides[:last]); !thinned {
+				large = true
+				break
+			}
 		}
 		var row []*table
 		for s, side := range sides[:last] {
@@ -72,12 +79,12 @@ func (p *Problem) keep(e *effort, kinds []int, all bool, floor Share) (k keeping
 		found, bound, final := t.settle(row, least)
 		most := t.worth.share(max(0, bound))
 		most = Share{most.Pieces + sure.Pieces, most.Time + sure.Time}
-		if rank == 0 && p.Aim.compare(most, k.bound) < 0 {
+		if rank == 0 && !thinned && p.Aim.compare(most, k.bound) < 0 {
 			k.bound = most
 		}
 		k.proved = k.proved && final && t.even
 		if found <= nothing {
-			if final && exact && rank == 0 {
+			if final && exact && rank == 0 && !thinned {
 				return k // what must be placed cannot be, or all is worse
 			}
 			k.proved = false

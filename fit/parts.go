@@ -1,6 +1,9 @@
 package fit
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // parts is a list whose order is given and a row of sides that cannot hold all
 // of it. Each side takes the best choice from a stretch of the list; which
@@ -108,10 +111,7 @@ func newParts(e *effort, p *Problem, stays []bool, rank int) (t *parts, exact bo
 		// What opens or closes everything does so by its place in the list.
 		exact = exact && (q.Opens != OfAll || q.Must && i == from) && (q.Closes != OfAll || q.Must && i == to-1)
 		t.pinned = t.pinned || q.Side > 0
-		t.items = append(t.items, item{i, stays[i]})
-		k := len(t.musts) - 1
-		t.musts = append(t.musts, t.musts[k]+truth(stays[i]))
-		t.fixed = append(t.fixed, t.fixed[k]+truth64(stays[i])*int64(q.Length))
+		t.add(item{i, stays[i]})
 	}
 	t.worth = p.worth(all)
 	for _, q := range p.Pieces {
@@ -120,28 +120,83 @@ func newParts(e *effort, p *Problem, stays []bool, rank int) (t *parts, exact bo
 	return t, exact
 }
 
+func (t *parts) add(x item) {
+	k := len(t.items)
+	t.items = append(t.items, x)
+	t.musts = append(t.musts, t.musts[k]+truth(x.must))
+	t.fixed = append(t.fixed, t.fixed[k]+truth64(x.must)*int64(t.p.Pieces[x.index].Length))
+}
+
+// thin leaves the longest of a long list, or the shortest where their number
+// counts; ok is false where these would not be half as much again as there is
+// room for. What is found is then no bound.
+func (t *parts) thin(sides []Side) (ok bool) {
+	var open []int64
+	for _, x := range t.items {
+		if !x.must {
+			open = append(open, int64(t.p.Pieces[x.index].Length))
+		}
+	}
+	slices.Sort(open)
+	if t.p.Aim == MostTime {
+		slices.Reverse(open)
+	}
+	most := min(max(200, 60*len(sides)), 1000)
+	if len(open) <= most {
+		return false
+	}
+	var room int64
+	for _, s := range sides {
+		room += int64(s.Capacity)
+	}
+	for _, l := range open[:most] {
+		room -= l - l/3
+	}
+	if room > 0 {
+		return false
+	}
+	edge := open[most-1]
+	all := t.items
+	t.items, t.musts, t.fixed = nil, t.musts[:1:1], t.fixed[:1:1]
+	left := most
+	for _, x := range all {
+		l := int64(t.p.Pieces[x.index].Length)
+		keep := l == edge || (l > edge) == (t.p.Aim == MostTime)
+		if x.must || keep && left > 0 {
+			left -= truth(!x.must)
+			t.add(x)
+		}
+	}
+	return t.narrow(sides)
+}
+
 // mostStretches bounds the memory of all tables: some 50 MB.
 const mostStretches = 2_000_000
 
 // narrow sets the width to what there is memory and effort for; ok is false
 // where that is too little.
-func (t *parts) narrow(sides int) bool {
-	n := int64(len(t.items))
-	views := int64(2)
-	if t.pinned {
-		views = int64(sides)
+func (t *parts) narrow(sides []Side) bool {
+	n, m := int64(len(t.items)), int64(len(sides))
+	views := map[view]bool{}
+	for s, side := range sides {
+		views[t.view(side, s+1)] = true
 	}
-	w := min(n, mostStretches/(views*(n+1)), t.e.left*2/(int64(sides)*n+1))
+	w := min(n, mostStretches/(int64(len(views))*(n+1)), t.e.left*2/(m*n+1))
 	t.width = int(w)
-	return w == n || w > n/int64(sides)+8
+	return (w == n || w > n/m+8) && n*w*w/1000 < t.e.left/4
 }
 
-// table gives what is known for a side of this number.
-func (t *parts) table(side Side, number int) *table {
+func (t *parts) view(side Side, number int) view {
 	v := view{capacity: side.Capacity, thin: side.ThinFrom}
 	if t.pinned {
 		v.number = number
 	}
+	return v
+}
+
+// table gives what is known for a side of this number.
+func (t *parts) table(side Side, number int) *table {
+	v := t.view(side, number)
 	if t.tables[v] == nil {
 		t.tables[v] = t.newTable(v)
 	}

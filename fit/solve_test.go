@@ -135,6 +135,17 @@ func TestWithin(t *testing.T) {
 	}
 }
 
+// A list far longer than there is room for is thinned out first.
+func TestThinned(t *testing.T) {
+	for n, within := range map[int]Millis{1000: 1000, 10_000: 5000} {
+		p := Problem{Order: Keep, Kinds: []Kind{c90()}, Pieces: usual(1, n)}
+		a, err := Solve(t.Context(), p)
+		if err != nil || p.Check(a) != nil || a.Within > within {
+			t.Errorf("%d pieces: %v, %v, within %d ms", n, err, p.Check(a), a.Within)
+		}
+	}
+}
+
 // The methods for long lists never say proved of what is not best, and their
 // bounds hold: every subset, looked at, tells.
 func TestLongAgrees(t *testing.T) {
