@@ -83,6 +83,11 @@ func scanAIFF(s *source, start int64, walk bool) (Info, error) {
 		}
 		info.Notes = append(info.Notes, fmt.Sprintf(say, promised, have))
 	}
+	// The FORM's size counts what follows it; another FORM behind it is another recording.
+	form := int64(be(s.at(start+4, 4), 4))
+	if next := start + 8 + form + form&1; form > 0 && string(s.at(next, 4)) == "FORM" {
+		info.Notes = append(info.Notes, "more than one recording joined: only the first is counted, and played")
+	}
 	return info, nil
 }
 

@@ -1,5 +1,7 @@
 package scan
 
+import "bytes"
+
 // syncsafe reads the 28-bit number of ID3v2: four bytes of seven bits.
 // ok is false when a byte has its top bit set.
 func syncsafe(b []byte) (n int64, ok bool) {
@@ -95,6 +97,15 @@ func trailer(s *source, start, end int64) (int64, TagKind) {
 		if n, ok := digits(t[:6]); ok && n+15 <= room {
 			return n + 15, ""
 		}
+	}
+	// Lyrics3 v1: "LYRICSBEGIN", at most 5100 bytes of text, "LYRICSEND".
+	if t := back(9); string(t) == "LYRICSEND" {
+		const most = 11 + 5100 + 9
+		b := s.at(max(start, end-most), int(min(most, room)))
+		if i := bytes.LastIndex(b, []byte("LYRICSBEGIN")); i >= 0 {
+			return int64(len(b) - i), ""
+		}
+		return 0, ""
 	}
 	// ID3v2.4 footer: "3DI" and the header's other fields.
 	if t := back(10); hasPrefix(t, "3DI") {

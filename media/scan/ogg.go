@@ -1,6 +1,7 @@
 package scan
 
 import (
+	"bytes"
 	"fmt"
 )
 
@@ -39,9 +40,9 @@ func scanOgg(s *source, start int64, walk bool) (Info, error) {
 		return info, fmt.Errorf("an Ogg file that ends within its header: %w", ErrNoSound)
 	}
 	if !walk {
-		if n, ok := quickOgg(s, h, end); ok {
+		if n, ok := quickOgg(s, h, end); ok && n > skip {
 			info.Delay = skip
-			info.Samples, info.From = max(0, n-skip), Header
+			info.Samples, info.From = n-skip, Header
 			return info, nil
 		}
 	}
@@ -58,7 +59,9 @@ func scanOgg(s *source, start int64, walk bool) (Info, error) {
 // quickOgg reads the length off the last page. The spot check: the last page is
 // whole, marked as the last, of the stream that the file begins with, and the
 // pages at a quarter, half and three quarters are numbered in between, at about
-// the size that the number of pages asks for. A chain of streams fails it.
+// the size that the number of pages asks for. A chain of streams fails it. The
+// positions that the pages state rise with their numbers, and two of them, one
+// at the end, lie as far apart as the packets in between last.
 func quickOgg(s *source, h oggHead, end int64) (samples int64, ok bool) {
 	last, ok := lastPage(s, h.firstOff, end)
 	if !ok || last.serial != h.stream.serial || last.flags&oggLast == 0 || last.granule < 0 || last.off+last.size != end {
@@ -82,6 +85,7 @@ func quickOgg(s *source, h oggHead, end int64) (samples int64, ok bool) {
 		return 0, false
 	}
 	before, beforeOff := int64(h.stream.nextSeq)-1, h.firstOff-1
+	granule, middle := begin, oggPage{}
 	for _, part := range []int64{1, 2, 3} {
 		p, found := nextPage(s, h.firstOff+(end-h.firstOff)/4*part, end)
 		if !found {
@@ -99,7 +103,19 @@ func quickOgg(s *source, h oggHead, end int64) (samples int64, ok bool) {
 		if share > bytes*2+0.1 || share < bytes/2-0.1 {
 			return 0, false
 		}
+		if p.granule >= 0 {
+			if p.granule < granule || p.granule > last.granule {
+				return 0, false
+			}
+			granule = p.granule
+		}
+		if part == 2 {
+			middle = p
+		}
 		before, beforeOff = int64(p.seq), p.off
+	}
+	if before == int64(last.seq) || !h.stream.steady(s, middle, end) || !h.stream.ends(s, last) {
+		return 0, false
 	}
 	// A chain of five copies of one file passes so far; its pages are then too
 	// small for their number.
@@ -107,6 +123,48 @@ func quickOgg(s *source, h oggHead, end int64) (samples int64, ok bool) {
 		return 0, false
 	}
 	return n, true
+}
+
+// steady tells whether the page after p states a position that is as much later
+// as its packets last.
+func (o *oggStream) steady(s *source, p oggPage, end int64) bool {
+	if p.size == 0 || p.granule < 0 {
+		return false
+	}
+	next, lacing, ok := pageAt(s, p.off+p.size)
+	if !ok || next.serial != o.serial || next.off+next.size > end || next.granule < 0 {
+		return false
+	}
+	lacing = bytes.Clone(lacing)
+	o.prime(s, p)
+	d := o.durations(s, next, lacing)
+	return next.granule-p.granule == d
+}
+
+// ends tells whether the last page's position lies between that of the page
+// before and the end of its own packets: it may cut the last ones short.
+func (o *oggStream) ends(s *source, last oggPage) bool {
+	_, lacing, ok := pageAt(s, last.off)
+	if !ok {
+		return false
+	}
+	lacing = bytes.Clone(lacing)
+	p, ok := pageBefore(s, last)
+	if !ok || p.serial != o.serial || p.granule < 0 {
+		return false
+	}
+	o.prime(s, p)
+	d := o.durations(s, last, lacing)
+	return last.granule >= p.granule && last.granule <= p.granule+d
+}
+
+// prime makes ready to measure the packets of the page after p: how long they
+// last can depend on the last one before.
+func (o *oggStream) prime(s *source, p oggPage) {
+	o.pending = 0
+	if _, lacing, ok := pageAt(s, p.off); ok {
+		o.durations(s, p, bytes.Clone(lacing))
+	}
 }
 
 // maxOggPerByte bounds the samples for a byte: a packet takes at least one
@@ -125,7 +183,7 @@ func (o *oggStream) begin(s *source, off int64) (int64, bool) {
 			off += p.size
 			continue
 		}
-		d := o.durations(s, p, append([]byte(nil), lacing...))
+		d := o.durations(s, p, bytes.Clone(lacing))
 		if p.granule < 0 {
 			off += p.size
 			continue

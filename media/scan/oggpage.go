@@ -107,10 +107,26 @@ func lastPage(s *source, from, end int64) (last oggPage, ok bool) {
 	return last, false
 }
 
+// pageBefore finds the page that ends where p begins.
+func pageBefore(s *source, p oggPage) (oggPage, bool) {
+	lo := max(0, p.off-maxOggPage)
+	b := bytes.Clone(s.at(lo, int(p.off-lo)))
+	for i := len(b); ; {
+		if i = bytes.LastIndex(b[:i], []byte("OggS")); i < 0 {
+			return oggPage{}, false
+		}
+		if q, _, ok := pageAt(s, lo+int64(i)); ok && q.off+q.size == p.off {
+			return q, true
+		}
+	}
+}
+
+// maxOggPage: a header of 27 bytes, 255 lacing values and as many segments of 255.
+const maxOggPage = 27 + 255 + 255*255
+
 // nextPage finds the first whole page at or after off.
 func nextPage(s *source, off, end int64) (oggPage, bool) {
-	const reach = 65307 + 65307
-	limit := min(end, off+reach)
+	limit := min(end, off+2*maxOggPage)
 	for off < limit {
 		b := s.at(off, int(min(4096, limit-off)))
 		if len(b) < 4 {

@@ -11,6 +11,7 @@ type oggWalk struct {
 	holes   int64 // places where pages are missing
 	open    bool  // the last link has no end mark
 	mixed   bool  // links of different sample rates
+	lied    bool  // the positions that the pages state are not where the packets end
 }
 
 // maxLinks bounds how many streams at once, and how many links, are followed.
@@ -29,6 +30,9 @@ func walkOgg(s *source, off, end int64) (w oggWalk) {
 		}
 		_, rate, _, _, skip := cur.codec.about()
 		n := max(0, cur.samples-skip)
+		if cur.holes == 0 && distance(cur.last-cur.start, cur.samples) > int64(rate)/10 {
+			w.lied = true
+		}
 		if n > 0 || w.links == 0 {
 			w.links++
 		}
@@ -117,7 +121,7 @@ func (o *oggStream) take(s *source, p oggPage, lacing []byte) {
 		// the first page: its packets, or less of them where the only page is shortened
 		o.start = max(0, p.granule-d)
 		o.samples += min(d, p.granule)
-	case p.flags&oggLast != 0:
+	case p.flags&oggLast != 0 && p.granule >= o.last:
 		// the last page may end before its last packet does
 		o.samples += max(0, min(d, p.granule-o.last))
 	default:
@@ -127,6 +131,8 @@ func (o *oggStream) take(s *source, p oggPage, lacing []byte) {
 	o.last = p.granule
 }
 
+func distance(a, b int64) int64 { return max(a-b, b-a) }
+
 func (w oggWalk) notes() (notes []string) {
 	if w.links > 1 {
 		say := fmt.Sprintf("%d streams one after another", w.links)
@@ -134,6 +140,9 @@ func (w oggWalk) notes() (notes []string) {
 			say += ", of different sample rates"
 		}
 		notes = append(notes, say)
+	}
+	if w.lied {
+		notes = append(notes, "the positions stated in it are wrong; its packets are counted instead")
 	}
 	switch {
 	case w.holes > 0 || w.lost > 0 && !w.cut:

@@ -1,6 +1,9 @@
 package scan
 
-import "fmt"
+import (
+	"bytes"
+	"fmt"
+)
 
 // maxChunks is how many chunks are looked at before a file is given up.
 const maxChunks = 1 << 14
@@ -79,11 +82,60 @@ func scanWAV(s *source, start int64, walk bool) (Info, error) {
 		return info, fmt.Errorf("WAV file without a data chunk: %w", ErrNoSound)
 	}
 	info.Rate, info.Channels = format.rate, format.channels
+	if !big && info.From == Header {
+		if n := wrapped(dataSize, s.size-dataOff); n > dataSize {
+			info.Notes = append(info.Notes, "longer than its header can state; the file's size says how long")
+			dataSize, info.From = n, Counted
+		}
+	}
 	info.Start, info.End = dataOff, dataOff+dataSize
+	if note := format.beyond(s, info.End); note != "" && info.From == Header {
+		info.Notes = append(info.Notes, note)
+	}
 	if walk {
 		info.From = Counted // its bytes are there: that is all there is to count
 	}
 	return format.finish(s, info, fact, fact64, walk)
+}
+
+// wrapped is the size of a data chunk whose 32-bit field was too small for it and
+// kept the lower bits: what it states and whole turns of 4 GB, up to the end of
+// the file but for some chunks. Where that does not meet the end it is stated.
+func wrapped(stated, room int64) int64 {
+	const turn, chunks = 1 << 32, 1 << 20
+	n := stated + (room-stated)/turn*turn
+	if room-n > chunks {
+		return stated
+	}
+	return n
+}
+
+// beyond says what is wrong when neither another chunk nor a tag nor the end of
+// the file follows the data chunk, but a second or more of bytes. They are not
+// counted: players go by the header.
+func (f waveFormat) beyond(s *source, end int64) string {
+	second := f.blockAlign * int64(f.rate)
+	if second < 1 || s.size-end < second {
+		return ""
+	}
+	for _, off := range []int64{end + end&1, end} { // some writers leave out the padding
+		b := s.at(off, 8)
+		if len(b) < 8 {
+			return ""
+		}
+		switch id := string(b[:4]); {
+		case id == "RIFF" || id == "RF64" || id == "BW64":
+			return "more than one recording joined: only the first is counted, and played"
+		case hasPrefix(b, "ID3") || hasPrefix(b, "TAG") || hasPrefix(b, "APETAGEX"):
+			return ""
+		case printable(b[:4]) && int64(le(b[4:], 4)) <= s.size-off-8:
+			return ""
+		}
+	}
+	if b := s.at(end, int(min(4096, s.size-end))); len(bytes.Trim(b, "\x00")) == 0 {
+		return "" // filled up to a round size
+	}
+	return fmt.Sprintf("the header may be wrong: %s more of sound could lie behind what it states, and most players stop there", clock((s.size-end)/second))
 }
 
 // emptyData tells whether a data chunk of size 0 really is empty: another chunk

@@ -34,6 +34,8 @@ func TestTagFrame(t *testing.T) {
 		{"too many frames for a constant rate, sealed", tagged("Info", n, n+2, size), whole, Counted, "header is wrong"},
 		{"too few frames for a constant rate, sealed", tagged("Info", n, n-2, size), whole, Counted, "header is wrong"},
 		{"more frames than the smallest would fill", tagged("Xing", n, n*5, size), whole, Counted, "header is wrong"},
+		{"twice the frames of a variable rate, sealed", tagged("Xing", n, n*2, size), whole, Counted, "header is wrong"},
+		{"half the frames of a variable rate, sealed", tagged("Xing", n, n/2, size), whole, Counted, "header is wrong"},
 		{"the tag's own frame counted", tagged("Info", n, n+1, size), whole, Counted, ""},
 		{"a broken seal", spoil(tagged("Info", n, n, size), 36+18), whole, Counted, ""},
 		{"bytes that count a tag as well", tagged("Info", n, n, size+4096), whole, Counted, ""},

@@ -86,6 +86,7 @@ lm --cbr -b 128 --id3v1-only --tt Buoy s44.wav tag-v1.mp3; has tag-v1.mp3 44100 
 	printf 'APETAGEX\320\007\000\000\067\000\000\000\001\000\000\000\000\000\000\200\000\000\000\000\000\000\000\000'
 } > tag-ape.mp3; has tag-ape.mp3 44100 112345
 { cat lame-v2.mp3; printf 'LYRICSBEGINLYR00005la la000024LYRICS200'; } > tag-lyrics.mp3; has tag-lyrics.mp3 44100 112345
+{ cat lame-v2.mp3; printf 'LYRICSBEGIN[00:01]la la\r\nlaLYRICSEND'; printf 'TAG%0125d' 0; } > tag-lyrics1.mp3; has tag-lyrics1.mp3 44100 112345
 { cat tag-lyrics.mp3; printf 'TAG'; head -c 125 /dev/zero; } > tag-lyrics-v1.mp3; has tag-lyrics-v1.mp3 44100 112345
 { head -c 3000 /dev/zero; cat lame-v5.mp3; } > junk-front.mp3; has junk-front.mp3 44100 112345
 # damaged on purpose: what is heard is less, or more, than the header says
