@@ -216,7 +216,10 @@ func TestBrute(t *testing.T) {
 		}
 		same(t, fmt.Sprint("seed ", seed), p, want, got)
 	}
-	t.Logf("%d have no answer", none)
+	t.Logf("%d have no answer, %d were not compared", none, unproved)
+	if unproved > seeds(1000)/25 {
+		t.Errorf("%d are not proved", unproved)
+	}
 }
 
 // Up to nine pieces, where every way is few enough to look at.
@@ -260,10 +263,21 @@ func (p Problem) ways() int {
 
 func unbounded() *effort { return &effort{ctx: context.Background(), left: 1 << 40} }
 
+var unproved int // answers in order Near that were not compared
+
 func same(t *testing.T, name string, p Problem, want, got Answer) {
 	t.Helper()
 	if err := p.Check(got); err != nil {
 		t.Fatalf("%s: %v\n%+v\n%+v", name, err, p, got)
+	}
+	if p.Order == Near && !got.Proved && p.MoveWorth == 0 {
+		// Of orders that swap as many pairs brute takes any.
+		for _, a := range []*Answer{&got, &want} {
+			a.Score.Moved, a.Score.Blank, a.Score.Stirs = 0, Blank{}, 0
+		}
+	} else if p.Order == Near && !got.Proved {
+		unproved++
+		return
 	}
 	if c := p.Compare(got.Score, want.Score); c != 0 {
 		t.Fatalf("%s: compare %d\nproblem %+v\nwant %+v\ngot  %+v", name, c, p, want, got)

@@ -20,7 +20,9 @@
 //  4. fewest tapes, then the least cost;
 //  5. the most of the reserves, rank by rank, counted as under 2: reserves
 //     fill spare time, they never open another tape;
-//  6. fewest pieces moved from the given order (order [Near]);
+//  6. fewest pieces moved from the given order (order [Near]). Where a rule
+//     keeps a side from the given order, that of its orders is taken which
+//     swaps the fewest pairs, and no proof is given that none moves fewer;
 //  7. blank tape where [Spare] asks for it;
 //  8. the best running order: nearest the arc of each side (order [Free]),
 //     then nearest the given order. For lists longer than a dozen this is

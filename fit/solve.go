@@ -86,9 +86,23 @@ func bySets(e *effort, p *Problem) (Answer, bool) {
 			break
 		}
 	}
-	best.Proved = true
+	best.Proved = best.Score.Moved == 0 || !p.stirred(known)
 	best.AtLeast = len(best.Tapes)
 	return best, any
+}
+
+// stirred tells whether a rule kept pieces from the given order on any side.
+// They are then laid with as few pairs swapped as can be; another order, which
+// swaps more, might move fewer pieces.
+func (p *Problem) stirred(known map[Side][]laying) bool {
+	for _, all := range known {
+		for set, l := range all {
+			if base, _ := p.base(elements(set)); l.ok && !slices.Equal(l.list, base) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // wanted is the share that all wanted pieces have.
