@@ -52,11 +52,12 @@ Exit status: 0 all were read, 2 a file could not be read or something was wrong.
 			} else {
 				a.showLengths(tracks)
 			}
-			if err != nil || skipBad && len(tracks) > 0 {
-				if skipBad && len(faults) > 0 {
-					fmt.Fprintf(a.err, "longside: %d of %d files could not be read and are left out\n", len(faults), len(faults)+len(tracks))
-				}
+			if err != nil {
 				return err
+			}
+			if skipBad && len(tracks) > 0 {
+				a.leftOut(faults, len(tracks), "read")
+				return nil
 			}
 			return faultLines(faults, len(tracks))
 		},
@@ -92,12 +93,27 @@ func faultLines(faults []media.Fault, good int) error {
 	if len(faults) == 0 {
 		return nil
 	}
-	var lines []error
+	lines := append(named(faults), fmt.Errorf("%d of %d files cannot be read: mend or remove them, or go on without them with --skip-bad", len(faults), len(faults)+good))
+	return errors.Join(lines...)
+}
+
+// named is one line for each file that could not be read.
+func named(faults []media.Fault) (lines []error) {
 	for _, f := range faults {
 		lines = append(lines, fmt.Errorf("%s: %w", f.Path, f.Err))
 	}
-	lines = append(lines, fmt.Errorf("%d of %d files cannot be read: mend or remove them, or go on without them with --skip-bad", len(faults), len(faults)+good))
-	return errors.Join(lines...)
+	return lines
+}
+
+// leftOut tells which files --skip-bad went on without; what for, the verb says.
+func (a *app) leftOut(faults []media.Fault, good int, verb string) {
+	if len(faults) == 0 {
+		return
+	}
+	lines := append(named(faults), fmt.Errorf("%d of %d files could not be %s and are left out", len(faults), len(faults)+good, verb))
+	for _, l := range lines {
+		fmt.Fprintln(a.err, "longside: "+plain(l.Error()))
+	}
 }
 
 // lengthsJSON is the answer for scripts. Fields may be added; none changes its meaning.

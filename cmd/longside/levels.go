@@ -82,11 +82,12 @@ Exit status: 0 all were heard, 2 a file could not be decoded.`,
 			} else {
 				a.showLevels(heard, advice, ok, f)
 			}
-			if err != nil || f.skipBad && len(heard) > 0 {
-				if f.skipBad && len(faults) > 0 {
-					fmt.Fprintf(a.err, "longside: %d of %d files could not be heard and are left out\n", len(faults), len(faults)+len(heard))
-				}
+			if err != nil {
 				return err
+			}
+			if f.skipBad && len(heard) > 0 {
+				a.leftOut(faults, len(heard), "heard")
+				return nil
 			}
 			return faultLines(faults, len(heard))
 		},
