@@ -1,6 +1,9 @@
 package fit
 
-import "slices"
+import (
+	"cmp"
+	"slices"
+)
 
 // inOrder solves long lists whose order is given: only the side breaks are
 // chosen, and what to leave out when not all fits.
@@ -51,11 +54,23 @@ func inOrder(e *effort, p *Problem) (Answer, bool) {
 			}); !exact {
 				rows = [][]int{roomy}
 			}
+			// The roomiest first: it may leave the others nothing to better.
+			room := func(kinds []int) (all Millis) {
+				sides, _ := p.row(kinds)
+				for _, s := range sides {
+					all += s.Capacity
+				}
+				return all
+			}
+			slices.SortStableFunc(rows, func(a, b []int) int { return cmp.Compare(room(b), room(a)) })
 		}
 		all, bound := any, Share{}
 		faded = !all
 		for r, kinds := range rows {
 			mine := &effort{ctx: e.ctx, left: e.left / int64(len(rows)-r)}
+			if r == 0 {
+				mine.left = max(mine.left, e.left/2)
+			}
 			left := mine.left
 			k := p.keep(mine, kinds, all, best.Score.Wanted)
 			e.spend(left - mine.left)

@@ -28,7 +28,10 @@ func (p *Problem) keep(e *effort, kinds []int, all bool, floor Share) (k keeping
 		for _, q := range p.Pieces {
 			b.more += int64(q.Fade)
 		}
-		k.bound = b.mostShare(wanted, nil)
+		if k.bound = b.mostShare(wanted, nil); p.Aim.compare(k.bound, floor) < 0 {
+			k.proved = true
+			return k
+		}
 	}
 	open := map[int]int{} // by rank
 	var sure Share        // of the wanted
