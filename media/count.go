@@ -36,7 +36,13 @@ func count(ctx context.Context, r io.ReaderAt, info scan.Info, t *Track) (err er
 	if err != nil {
 		return fmt.Errorf("damaged: it cannot be decoded to its end: %w", err)
 	}
-	if d := n - info.Samples; d < -slack || d > slack {
+	switch d := n - info.Samples; {
+	case d >= -slack && d <= slack:
+	case info.MPEG.Lost > maxFrame:
+		// The decoder goes on where the walk did not: in frames of another rate, say,
+		// which counted at this one would give a wrong time.
+		t.Notes = append(t.Notes, fmt.Sprintf("damaged: a decoder makes %d samples of it, not all at %d Hz or not all in their place; the length is that of the %d samples in frames of one kind", n, info.Rate, info.Samples))
+	default:
 		t.Notes = append(t.Notes, fmt.Sprintf("damaged: %d samples are expected, %d can be decoded", info.Samples, n))
 		t.Samples = n
 		info.Samples = n
@@ -45,6 +51,10 @@ func count(ctx context.Context, r io.ReaderAt, info scan.Info, t *Track) (err er
 	t.LengthFrom = Counted
 	return nil
 }
+
+// maxFrame is the size in bytes of the largest layer III frame that has a stated
+// bit rate: 320 kbit/s at 32 kHz. ref: ISO/IEC 11172-3, 2.4.3.1 (144 x 320000 / 32000, and a byte of padding).
+const maxFrame = 1441
 
 // countMP3 decodes with go-mp3, which is given just the frames, without a way to
 // seek: tags and a second pass over the file confuse it.

@@ -10,8 +10,8 @@ import (
 // that goes into a Track from its file: raise it when a scanner or a tag reader
 // gives another answer.
 const (
-	readKind    = "track 1"
-	countedKind = "track counted 1"
+	readKind    = "track 2"
+	countedKind = "track counted 2"
 )
 
 func kind(o Options) string {

@@ -1,6 +1,7 @@
 package media
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"os"
@@ -186,6 +187,30 @@ func TestCount(t *testing.T) {
 		got := tracks[i]
 		if d := got.Samples - want; d < -1 || d > 1 || got.LengthFrom != Counted || len(got.Notes) > 0 {
 			t.Errorf("%+v, want %d samples", got, want)
+		}
+	}
+}
+
+// TestCountRates: an MP3 that goes on at another rate is as long as the frames of
+// the first, counted or not, and who listens to it is told. 100 frames of 1152
+// samples at 44.1 kHz; the 48 kHz frames behind them are 144 x 128000 / 48000 = 384 bytes.
+func TestCountRates(t *testing.T) {
+	other := bytes.Repeat(append([]byte{0xFF, 0xFB, 0x94, 0x00}, make([]byte, 380)...), 50)
+	path := filepath.Join(put(t, map[string][]byte{"two rates.mp3": append(mp3Frames(100), other...)}), "two rates.mp3")
+	for _, count := range []bool{false, true} {
+		tracks, faults, err := Read(context.Background(), []string{path}, Options{Count: count})
+		if err != nil || len(tracks) != 1 {
+			t.Fatal(tracks, faults, err)
+		}
+		if got := tracks[0]; got.Samples != 115200 || len(got.Notes) == 0 || !strings.Contains(got.Notes[0], "19200 bytes") {
+			t.Errorf("count %v: %+v", count, got)
+		}
+		heard, faults, err := Listen(context.Background(), tracks, Options{})
+		if err != nil || len(heard) != 1 {
+			t.Fatal(heard, faults, err)
+		}
+		if said := heard[0].Said; len(said) == 0 || !strings.Contains(said[0], "19200 bytes") {
+			t.Errorf("heard, and said only %q", said)
 		}
 	}
 }

@@ -18,6 +18,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 
 	"longside/media/scan"
 )
@@ -137,6 +138,13 @@ func newStream(ctx context.Context, r io.ReaderAt, size int64, path string, info
 		return nil, errors.New("its sound lies outside the file")
 	}
 	s = &Stream{Info: info, Rate: info.Rate, Channels: info.Channels, left: info.Samples}
+	if info.MPEG.Lost > 0 { // the decoders pass over it in silence
+		for _, n := range info.Notes {
+			if strings.HasPrefix(n, "damaged") {
+				s.notes = append(s.notes, n)
+			}
+		}
+	}
 	open, why := choose(info)
 	switch {
 	case open == nil && path == "":
