@@ -150,7 +150,7 @@ func TestThinned(t *testing.T) {
 // bounds hold: every subset, looked at, tells.
 func TestLongAgrees(t *testing.T) {
 	proved, all := 0, 0
-	for seed := range uint64(seeds(1500)) {
+	for seed := range uint64(seeds(1000)) {
 		agrees(t, seed, small(seed, 9, []int{0, 0, 20}[seed%3]), &proved, &all)
 	}
 	t.Logf("%d of %d proved", proved, all)
@@ -186,7 +186,7 @@ func TestPlacesAgree(t *testing.T) {
 // The same for the given order alone, on up to six sides, most of it over-full.
 func TestKeepAgrees(t *testing.T) {
 	proved, all := 0, 0
-	for seed := range uint64(seeds(2000)) {
+	for seed := range uint64(seeds(1500)) {
 		r := rand.New(rand.NewPCG(seed, 12))
 		p := small(seed+1<<22, 9, []int{0, 10, 30}[seed%3])
 		p.Order, p.MaxTapes = Keep, 1+r.IntN(3)
