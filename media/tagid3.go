@@ -3,6 +3,7 @@ package media
 import (
 	"bytes"
 	"encoding/binary"
+	"regexp"
 	"strconv"
 	"strings"
 )
@@ -190,6 +191,10 @@ func joinValues(values []string) string {
 	return strings.Join(kept, " / ")
 }
 
+// refined is a genre of numbers that a text refines: the text says enough.
+// ref: ID3v2.3.0 4.2.1, TCON.
+var refined = regexp.MustCompile(`^(?:\(\d+\))+([^(].*|\(\(.*)$`)
+
 // writeID3v24 makes an ID3v2.4 tag of text frames in UTF-8.
 func writeID3v24(texts map[string]string) []byte {
 	year := texts["TDRC"]
@@ -211,7 +216,7 @@ func writeID3v24(texts map[string]string) []byte {
 	for _, name := range []string{"TIT2", "TPE1", "TALB", "TRCK", "TPOS"} {
 		frame(name, texts[name])
 	}
-	genre := texts["TCON"]
+	genre := refined.ReplaceAllString(texts["TCON"], "$1")
 	if genre != "" && allDigits(genre) {
 		genre = "(" + genre + ")" // the older form, which is looked up
 	}

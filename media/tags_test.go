@@ -43,6 +43,9 @@ func TestID3v2(t *testing.T) {
 		{"UTF-16 that lacks its mark, little end", id3v2(3, 0, frame("TIT2", "\x01"+utf16le("Fog"))), "Fog"},
 		{"UTF-16 that lacks its mark, big end", id3v2(3, 0, frame("TIT2", "\x01"+utf16be("Fog"))), "Fog"},
 		{"UTF-16 big end by declaration", id3v2(4, 0, frame("TIT2", "\x02"+utf16be("Паром"))), "Паром"},
+		{"UTF-16 little end, declared big", id3v2(4, 0, frame("TIT2", "\x02"+utf16le("Fog Bell")+"\x00\x00")), "Fog Bell"},
+		{"UTF-16 big end, its low byte zero", id3v2(4, 0, frame("TIT2", "\x02"+utf16be("一"))), "一"},
+		{"UTF-16 big end, some low bytes zero", id3v2(4, 0, frame("TIT2", "\x02"+utf16be("一つ星"))), "一つ星"},
 		{"UTF-16 with a byte too many", id3v2(3, 0, frame("TIT2", "\x01\xFF\xFE"+utf16le("Fog")+"\x00")), "Fog"},
 		{"UTF-8", id3v2(4, 0, frame("TIT2", "\x03Ночь")), "Ночь"},
 		{"beyond the basic plane", id3v2(3, 0, frame("TIT2", "\x01\xFF\xFE"+utf16le("𝄞"))), "𝄞"},
@@ -81,6 +84,19 @@ func TestTagFields(t *testing.T) {
 	want := Track{Title: "Fog", Artist: "Crew", Album: "Night", Number: 7, Disc: 2, Year: 2004, Genre: "Rock"} // 17 is Rock in the list of ID3v1
 	if got.Title != want.Title || got.Artist != want.Artist || got.Album != want.Album || got.Number != want.Number || got.Disc != want.Disc || got.Year != want.Year || got.Genre != want.Genre {
 		t.Errorf("%+v", got)
+	}
+}
+
+// TestGenres: ID3v2.3, 4.2.1: numbers of ID3v1 in round brackets, then a text that
+// refines them and is shown for them; "((" stands for a bracket of the text.
+func TestGenres(t *testing.T) {
+	for in, want := range map[string]string{
+		"(17)": "Rock", "17": "Rock", "(17)Rock": "Rock", "(4)Eurodisco": "Eurodisco", "(17)(8)Harbour": "Harbour",
+		"(17)((Slow) Rock": "(Slow) Rock", "Rock": "Rock", "(Slow) Rock": "(Slow) Rock",
+	} {
+		if got := one(t, "x.mp3", append(id3v2(3, 0, frame("TCON", "\x00"+in)), mp3Frames(5)...)).Genre; got != want {
+			t.Errorf("%s: %q, want %q", in, got, want)
+		}
 	}
 }
 

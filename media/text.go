@@ -32,24 +32,40 @@ func repairText(b []byte) string {
 	return string(s)
 }
 
-// fromUTF16 decodes UTF-16. An order mark decides; without one big says the
-// order, or else the zero bytes of Latin letters do. An odd last byte is dropped.
+// unixLines ends every line with a line feed alone: lists come from systems that
+// end them with both, or with a carriage return.
+func unixLines(b []byte) []byte {
+	b = bytes.ReplaceAll(b, []byte("\r\n"), []byte("\n"))
+	return bytes.ReplaceAll(b, []byte("\r"), []byte("\n"))
+}
+
+// fromUTF16 decodes UTF-16. An order mark decides; without one the zero bytes of
+// Latin letters do. Where big declares the order, they must be most of the text to
+// gainsay it: many signs of Asia end in a zero byte. An odd last byte is dropped.
 func fromUTF16(b []byte, big bool) string {
 	switch {
 	case bytes.HasPrefix(b, []byte{0xFE, 0xFF}):
 		b, big = b[2:], true
 	case bytes.HasPrefix(b, []byte{0xFF, 0xFE}):
 		b, big = b[2:], false
-	case !big:
-		even, odd := 0, 0
-		for i, c := range b {
-			if c == 0 && i%2 == 0 {
+	default:
+		even, odd, units := 0, 0, 0 // zero bytes by place; units without terminators
+		for i := 0; i+1 < len(b); i += 2 {
+			switch {
+			case b[i] == 0 && b[i+1] == 0:
+				continue
+			case b[i] == 0:
 				even++
-			} else if c == 0 {
+			case b[i+1] == 0:
 				odd++
 			}
+			units++
 		}
-		big = even > odd
+		if big {
+			big = even > 0 || units < 2 || odd <= units/2
+		} else {
+			big = even > odd
+		}
 	}
 	u := make([]uint16, len(b)/2)
 	for i := range u {
