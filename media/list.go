@@ -23,7 +23,9 @@ import (
 //
 //	3:45  The Deckhands - Casting Off
 //
-// A length is m:ss, h:mm:ss or seconds. Lines that begin with # are left out.
+// A length is m:ss, h:mm:ss or seconds. Lines that begin with # are left out; not
+// so a row of a table that holds a length ("#1 in the galley,3:45"), unless there
+// is a space behind the #.
 
 // maxListBytes bounds a list: a line for each second of a year would find room.
 const maxListBytes = 64 << 20
@@ -48,7 +50,7 @@ func readList(r io.Reader, name, ext string) ([]item, error) {
 	if len(b) > maxListBytes {
 		return nil, fmt.Errorf("%q: longer than %d MB: a list of tracks is text", name, maxListBytes>>20)
 	}
-	b = []byte(repairText(b))
+	b = unixLines([]byte(repairText(b)))
 	if i := bytes.IndexByte(b, 0); i >= 0 {
 		return nil, fmt.Errorf("%q:%d: not a text file", name, 1+bytes.Count(b[:i], []byte("\n")))
 	}
@@ -127,9 +129,9 @@ func readTable(b []byte, comma rune, columns map[string]int) (tracks []Track, fa
 	if _, ok := columns["length"]; !ok {
 		return nil, []lineError{{1, errors.New(`the first line must name the columns: length,artist,title`)}}
 	}
-	r := csv.NewReader(bytes.NewReader(b))
-	r.Comma, r.Comment, r.FieldsPerRecord, r.TrimLeadingSpace = comma, '#', -1, true
-	r.LazyQuotes = true
+	next := nextColumn(columns)
+	r := rows(withoutRemarks(b, comma, columns["length"]), comma)
+	wide := 0 // columns that the header names
 	for header := true; ; header = false {
 		rec, err := r.Read()
 		if errors.Is(err, io.EOF) {
@@ -145,6 +147,7 @@ func readTable(b []byte, comma rune, columns map[string]int) (tracks []Track, fa
 		}
 		line, _ := r.FieldPos(0)
 		if header {
+			wide = len(rec)
 			continue
 		}
 		// A quotation mark that is never closed would swallow the tracks below it.
@@ -161,7 +164,19 @@ func readTable(b []byte, comma rune, columns map[string]int) (tracks []Track, fa
 		if strings.TrimSpace(strings.Join(rec, "")) == "" {
 			continue
 		}
-		d, err := ParseLength(get("length"))
+		for len(rec) > wide && strings.TrimSpace(rec[len(rec)-1]) == "" { // as spreadsheets leave them
+			rec = rec[:len(rec)-1]
+		}
+		if len(rec) > wide {
+			faults = append(faults, lineError{line, fmt.Errorf("%d fields, where the first line names %d: put a field with %q in it in quotation marks, and write a length as 3:45", len(rec), wide, comma)})
+			continue
+		}
+		length := get("length")
+		if behind := get(next); comma == ',' && cutInTwo(length, behind) {
+			faults = append(faults, lineError{line, fmt.Errorf("the length %q before %q: write 3 min 45 s as 3:45, and 3 s as 0:03", length, behind)})
+			continue
+		}
+		d, err := ParseLength(length)
 		if err != nil {
 			faults = append(faults, lineError{line, err})
 			continue
@@ -175,6 +190,57 @@ func readTable(b []byte, comma rune, columns map[string]int) (tracks []Track, fa
 		}
 		tracks = append(tracks, t)
 	}
+}
+
+func rows(b []byte, comma rune) *csv.Reader {
+	r := csv.NewReader(bytes.NewReader(b))
+	r.Comma, r.FieldsPerRecord, r.TrimLeadingSpace, r.LazyQuotes = comma, -1, true, true
+	return r
+}
+
+// withoutRemarks empties the lines of a table that are remarks, so that the
+// others keep their numbers; length is the column that makes a line a row.
+func withoutRemarks(b []byte, comma rune, length int) []byte {
+	out := make([]byte, 0, len(b))
+	header := false // it was seen
+	for line := range bytes.Lines(b) {
+		text := bytes.TrimSpace(line)
+		switch {
+		case len(text) == 0:
+			text = nil
+		case text[0] != '#':
+			header = true
+			text = bytes.TrimSuffix(line, []byte("\n"))
+		case !header || bytes.HasPrefix(text, []byte("# ")) || !isRow(text, comma, length):
+			text = nil
+		}
+		out = append(append(out, text...), '\n')
+	}
+	return out
+}
+
+func isRow(line []byte, comma rune, length int) bool {
+	rec, err := rows(line, comma).Read()
+	if err != nil || length >= len(rec) {
+		return false
+	}
+	_, err = ParseLength(clean(rec[length]))
+	return err == nil
+}
+
+// nextColumn is the name of the column behind the length when it holds text.
+func nextColumn(columns map[string]int) string {
+	for _, name := range []string{"artist", "title", "album", "genre"} {
+		if i, ok := columns[name]; ok && i == columns["length"]+1 {
+			return name
+		}
+	}
+	return ""
+}
+
+// cutInTwo tells whether two fields look like a length written with a comma: 3,45.
+func cutInTwo(length, behind string) bool {
+	return length != "" && len(length) <= 2 && allDigits(length) && len(behind) == 2 && allDigits(behind)
 }
 
 // readLines reads lines of text: a length, then "Artist - Title" or a title.

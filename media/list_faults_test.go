@@ -17,6 +17,10 @@ func TestListFaults(t *testing.T) {
 		"unclosed quote": {"length,artist,title\n3:10,a,\"Blue\n3:20,b,c\n", `"standard input":2: a quotation mark is not closed`},
 		"no header":      {"artist,title\na,b\n", `"standard input":1: "artist,title"`},
 		"nothing":        {"# only a remark\n", `"standard input": no tracks`},
+		"decimal comma":  {"length,artist,title\n3:10,a,b\n3,45,A\n3,45,A,B\n12,30,A\n", `"standard input":3: the length "3" before "45" "standard input":4: 4 fields "standard input":5: the length "12" before "30"`},
+		"comma in title": {"length,title\n3:10,Fog, and Bell\n", `"standard input":2: 3 fields, where the first line names 2`},
+		"after remarks":  {"# a\n\nlength,title\n# b\nlater,a\n", `"standard input":5: "later"`},
+		"old line ends":  {"length,title\r3:10,a\rlater,b\r", `"standard input":3: "later"`},
 		"negative":       {"length,title\n-3:10,a\n", `"standard input":2: "-3:10"`},
 		"a day and more": {"length,title\n24:00:01,a\n", `"standard input":2: "24:00:01"`},
 	} {

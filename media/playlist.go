@@ -68,12 +68,13 @@ func parseM3U(b []byte, name string) (entries []entry, err error) {
 	if marked {
 		b = []byte(repairText(b)) // else the bytes of a path stay as they are
 	}
+	b = unixLines(b)
 	if i := bytes.IndexByte(b, 0); i >= 0 {
 		return nil, fmt.Errorf("%q:%d: not a text file", name, 1+bytes.Count(b[:i], []byte("\n")))
 	}
 	var said Track
 	for i, line := range bytes.Split(b, []byte("\n")) {
-		text := strings.Trim(string(line), " \t\r")
+		text := strings.Trim(string(line), " \t")
 		if info, ok := strings.CutPrefix(text, "#EXTINF:"); ok {
 			said = Track{}
 			_, info, _ = strings.Cut(info, ",")
@@ -182,16 +183,21 @@ func (e entry) find(place, dir string) (it item, found bool) {
 	fault := func(path, what string) item {
 		return item{track: Track{Path: path}, known: true, err: fmt.Errorf("%s: %s", e.at, what)}
 	}
-	path := place
-	if u, err := url.Parse(place); err == nil && strings.Contains(place, "://") {
+	path, address := place, strings.Contains(place, "://")
+	if u, err := url.Parse(place); err == nil && address {
 		if !strings.EqualFold(u.Scheme, "file") {
 			return fault(place, "is an address on a network: name a file, or write its length in a typed list"), false
 		}
 		path = filepath.FromSlash(u.Path)
 	}
-	// As it stands, then as other systems write it, then in another character set.
+	// As it stands, then as other systems write it, then in another character set;
+	// last as an address would have it, with percent signs resolved.
 	slashed := strings.ReplaceAll(path, `\`, "/")
-	for _, p := range []string{path, slashed, repairText([]byte(path)), repairText([]byte(slashed))} {
+	tries := []string{path, slashed, repairText([]byte(path)), repairText([]byte(slashed))}
+	if p, err := url.PathUnescape(slashed); err == nil && p != slashed && !address {
+		tries = append(tries, p, repairText([]byte(p)))
+	}
+	for _, p := range tries {
 		if !filepath.IsAbs(p) {
 			p = filepath.Join(dir, p)
 		}

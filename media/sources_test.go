@@ -87,6 +87,57 @@ func TestMixedSources(t *testing.T) {
 	}
 }
 
+// TestLineEnds: lists and playlists of all three kinds of line ends hold the same.
+func TestLineEnds(t *testing.T) {
+	for _, end := range []string{"\n", "\r\n", "\r"} {
+		files := map[string][]byte{"one.wav": wav(800), "two.wav": wav(800)}
+		for name, text := range map[string]string{
+			"a.txt": "# radio\n3:45 Fog\n0:59 Bell\n", "b.csv": "length,title\n3:45,Fog\n0:59,Bell\n", "c.m3u": "#EXTM3U\n#EXTINF:1,Fog\none.wav\ntwo.wav\n",
+		} {
+			files[name] = []byte(strings.ReplaceAll(text, "\n", end))
+		}
+		dir := put(t, files)
+		for name, want := range map[string]string{"a.txt": "(Fog) (Bell)", "b.csv": "(Fog) (Bell)", "c.m3u": "one.wav two.wav"} {
+			tracks, faults, err := Read(context.Background(), []string{filepath.Join(dir, name)}, Options{})
+			if got := names(dir, tracks); got != want || len(faults) > 0 || err != nil {
+				t.Errorf("%s with %q: %s, want %s; %v %v", name, end, got, want, faults, err)
+			}
+		}
+	}
+}
+
+// TestEscapedPaths: a playlist's path with percent signs is a name first, and an
+// escape (RFC 3986, 2.1) where no file has that name.
+func TestEscapedPaths(t *testing.T) {
+	w := wav(800)
+	dir := put(t, map[string][]byte{
+		"a b/x#1.wav": w, "100%25.wav": w, "100%.wav": w, "Sm\u00f8r.wav": w, "50%.wav": w, "sub/x.txt": nil,
+		"list.m3u8": []byte("a%20b/x%231.wav\na%20b\\x%231.wav\n100%25.wav\nSm%C3%B8r.wav\nSm%F8r.wav\n50%.wav\ns%75b\nhttp%3A//ferry.example/x\nno%00ne.wav\n"),
+	})
+	tracks, faults, err := Read(context.Background(), []string{filepath.Join(dir, "list.m3u8")}, Options{})
+	if got, want := names(dir, tracks), "a b/x#1.wav a b/x#1.wav 100%25.wav Sm\u00f8r.wav Sm\u00f8r.wav 50%.wav"; got != want || err != nil {
+		t.Errorf("%s, want %s; %v", got, want, err)
+	}
+	if len(faults) != 3 || !strings.Contains(faults[0].Err.Error(), "is a folder") {
+		t.Errorf("%v", faults)
+	}
+}
+
+// TestRowsAndRemarks: a row that begins with # and holds a length is a track; a
+// remark is one without, or one with a space behind its #.
+func TestRowsAndRemarks(t *testing.T) {
+	list := "# length, title\ntitle,length\n#1 in the galley,3:45\n#later: \"Fog, \"Bell\n# Fog,3:40\n#Fog,soon\n   # x\n\"#2 at the helm\",0:59\nBell,1:00,,\n"
+	tracks, _, err := Read(context.Background(), []string{"-"}, Options{Stdin: strings.NewReader(list)})
+	if got, want := names("", tracks), "(#1 in the galley) (#2 at the helm) (Bell)"; got != want || err != nil {
+		t.Errorf("%s, want %s; %v", got, want, err)
+	}
+	// Small numbers in front of a column of numbers are seconds.
+	tracks, _, err = Read(context.Background(), []string{"-"}, Options{Stdin: strings.NewReader("length,track,title\n3,45,Bell\n0:03,1,45\n")})
+	if len(tracks) != 2 || err != nil || tracks[0].Length != 3*time.Second || tracks[0].Number != 45 {
+		t.Errorf("%+v %v", tracks, err)
+	}
+}
+
 func TestParseLength(t *testing.T) {
 	for _, c := range []struct {
 		in   string

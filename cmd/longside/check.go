@@ -18,7 +18,8 @@ not: the fewest tracks to leave out and the shortest tape that holds them all.
 
 A source is a folder, an audio file, or a typed list (CSV with the header
 length,artist,title, or lines "m:ss  Artist - Title"; - reads it from standard
-input), so that records and radio shows can be planned, too.
+input), so that records and radio shows can be planned, too. Lines of a list
+that begin with # and a space are left out.
 
 Exit status: 0 it fits, 1 it does not, 2 something was wrong.`,
 		Example: `  longside check ~/music/crossing --tape C90
