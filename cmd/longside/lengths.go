@@ -31,7 +31,7 @@ func newLengths(a *app) *cobra.Command {
 A source is a folder (with the folders in it), an audio file, a playlist (M3U,
 M3U8, XSPF), or a typed list (CSV with the header length,artist,title, or lines
 "m:ss  Artist - Title"; - reads it from standard input). Lines of a list that
-begin with # are left out, except CSV rows that hold a length ("#1 Hit,3:45");
+begin with # are left out, except CSV rows that hold a length ("#1 Fog,3:45");
 with a space behind the # those are, too.
 
 What was learnt of a file is kept in the user's cache folder, by its path, size

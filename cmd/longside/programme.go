@@ -101,7 +101,7 @@ func (a *app) makeProgramme(ctx context.Context, p planner.Plan, f programmeFlag
 	}
 	checklist := output{path: filepath.Join(f.dir, checklistName), data: []byte(checklistText(p, f))}
 	if f.playlists {
-		files, err := playlists(p, f.dir)
+		files, without, err := playlists(p, f.dir)
 		if err != nil {
 			return err
 		}
@@ -111,6 +111,9 @@ func (a *app) makeProgramme(ctx context.Context, p planner.Plan, f programmeFlag
 		}
 		for _, w := range files {
 			fmt.Fprintln(a.out, w.path)
+		}
+		for _, side := range without {
+			a.wrap("note:", 6, side+" has no track from a file, so there is no playlist for it")
 		}
 		a.wrap("note:", 6, "a player makes no gaps of its own, and the plan's start times then hold only if you stop and start by the run sheet")
 		return nil
@@ -323,40 +326,59 @@ func usualRate(p planner.Plan) (int, error) {
 	return 44100, nil
 }
 
-// playlists is a playlist for each side.
-func playlists(p planner.Plan, dir string) ([]output, error) {
+// playlists is a playlist for each side that has tracks from files; without are
+// the other sides: a playlist of theirs would be empty.
+func playlists(p planner.Plan, dir string) (files []output, without []string, err error) {
 	base, err := filepath.Abs(dir)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	var files []output
 	for ti, t := range p.Tapes {
 		for _, s := range t.Sides {
-			name := "side-" + s.Side + ".m3u8"
+			side, name := "side "+s.Side, "side-"+s.Side+".m3u8"
 			if len(p.Tapes) > 1 {
-				name = fmt.Sprintf("tape%d-%s", ti+1, name)
+				side, name = fmt.Sprintf("tape %d, %s", ti+1, side), fmt.Sprintf("tape%d-%s", ti+1, name)
 			}
-			var b strings.Builder
-			b.WriteString("#EXTM3U\n")
-			for _, tr := range s.Tracks {
-				title := tr.Title
-				if tr.Artist != "" {
-					title = tr.Artist + " - " + title
-				}
-				if tr.Path == "" {
-					fmt.Fprintf(&b, "# %s from no file, at %s: %s\n", tr.LengthS, tr.StartS, plain(title))
-					continue
-				}
-				path := tr.Path
-				if rel, err := filepath.Rel(base, path); err == nil {
-					path = rel
-				}
-				fmt.Fprintf(&b, "#EXTINF:%d,%s\n%s\n", int(tr.LengthS.D().Round(time.Second)/time.Second), plain(title), filepath.ToSlash(path))
+			text, sounds := playlist(s, base)
+			if !sounds {
+				without = append(without, side)
+				continue
 			}
-			files = append(files, output{path: filepath.Join(dir, name), data: []byte(b.String())})
+			files = append(files, output{path: filepath.Join(dir, name), data: []byte(text)})
 		}
 	}
-	return files, nil
+	if len(files) == 0 {
+		return nil, nil, errors.New("the plan has no track from a file on any side: there is no playlist to make")
+	}
+	return files, without, nil
+}
+
+// playlist is one side's, with paths from the folder base; sounds tells whether
+// any track of it comes from a file.
+func playlist(s planner.Side, base string) (text string, sounds bool) {
+	var b strings.Builder
+	b.WriteString("#EXTM3U\n")
+	for _, tr := range s.Tracks {
+		title := tr.Title
+		if tr.Artist != "" {
+			title = tr.Artist + " - " + title
+		}
+		if tr.Path == "" {
+			fmt.Fprintf(&b, "# %s from no file, at %s: %s\n", tr.LengthS, tr.StartS, plain(title))
+			continue
+		}
+		sounds = true
+		path := tr.Path
+		if rel, err := filepath.Rel(base, path); err == nil {
+			path = rel
+		}
+		path = filepath.ToSlash(path)
+		if strings.HasPrefix(path, "#") || strings.HasPrefix(path, " ") {
+			path = "./" + path // not a remark, and not trimmed
+		}
+		fmt.Fprintf(&b, "#EXTINF:%d,%s\n%s\n", int(tr.LengthS.D().Round(time.Second)/time.Second), plain(title), path)
+	}
+	return b.String(), sounds
 }
 
 // checklistText is what to see to before a computer feeds a deck.
