@@ -123,6 +123,44 @@ func TestSampleExact(t *testing.T) {
 	}
 }
 
+// A track that needs no change is not changed by one joined to it that does: the
+// dither of the one begins and ends with it, in the middle of a block.
+func TestExactBesideDithered(t *testing.T) {
+	dir := t.TempDir()
+	a, b := filepath.Join(dir, "a.wav"), filepath.Join(dir, "b.wav")
+	const n = 3*block + 1234
+	writeWAV(t, a, 44100, n, count)
+	writeWAV(t, b, 44100, n, steady)
+	_, x, _ := makeIt(t, []Cue{{Path: a}, {Path: b, Joined: true, Gain: -1}, {Path: a, Joined: true}}, 0, Options{})
+	if len(x) != 3*2*n {
+		t.Fatalf("%d samples, want %d", len(x), 3*2*n)
+	}
+	changed := 0
+	for i := range n {
+		for c := range 2 {
+			for _, at := range []int{i, 2*n + i} {
+				if x[2*at+c] != int32(count(i, c)) {
+					changed++
+				}
+			}
+		}
+	}
+	if changed > 0 {
+		t.Errorf("%d of %d samples changed", changed, 4*n)
+	}
+	// 8000 less 1 dB is 8000 x 10^(-1/20) = 7130.01: dithered, more than one value.
+	values := map[int32]bool{}
+	for _, v := range x[2*n : 4*n] {
+		values[v] = true
+		if v < 7129 || v > 7131 {
+			t.Fatalf("%d, want 7130 within the dither", v)
+		}
+	}
+	if len(values) < 3 {
+		t.Errorf("values %v: no dither", values)
+	}
+}
+
 // Joined tracks are butted to the sample, of one rate or not; of one rate they
 // are one stream, so that a sine cut in two is whole again after resampling.
 func TestJoined(t *testing.T) {

@@ -123,7 +123,8 @@ func (u *unit) write(ctx context.Context, f File, w *wav, seed uint64, step func
 		}
 	}()
 	q := newQuantizer(u.l.Bits, seed)
-	out := make([]byte, block*w.frame())
+	frame := int64(w.frame())
+	out := make([]byte, block*frame)
 	sum, one := make([]float64, 2*block), make([]float64, 2*block)
 	name := u.voices[0].spans[0].name()
 	for at, end := u.from(), u.to(); at < end; {
@@ -142,7 +143,9 @@ func (u *unit) write(ctx context.Context, f File, w *wav, seed uint64, step func
 				active++
 			}
 		}
-		exact := active == 1
+		alone := active == 1
+		b := out[:n*frame]
+		clear(b)
 		clear(sum[:2*n])
 		for _, v := range u.voices {
 			if at < v.from || at >= v.to {
@@ -156,15 +159,19 @@ func (u *unit) write(ctx context.Context, f File, w *wav, seed uint64, step func
 				if k == 0 {
 					break // a hair short, by the rounding of rates: silence
 				}
-				exact = exact && ex
-				for i, x := range one[:2*k] {
-					sum[2*have+int64(i)] += x
+				if alone { // a track may begin here that is exact, or one that is not
+					q.convert(b[have*frame:], one[:2*k], ex)
+				} else {
+					for i, x := range one[:2*k] {
+						sum[2*have+int64(i)] += x
+					}
 				}
 				have += int64(k)
 			}
 		}
-		b := out[:n*int64(w.frame())]
-		q.convert(b, sum[:2*n], exact)
+		if !alone {
+			q.convert(b, sum[:2*n], false)
+		}
 		if _, err := f.WriteAt(b, w.at(at)); err != nil {
 			return nil, err
 		}
