@@ -109,16 +109,19 @@ func lastPage(s *source, from, end int64) (last oggPage, ok bool) {
 
 // pageBefore finds the page that ends where p begins.
 func pageBefore(s *source, p oggPage) (oggPage, bool) {
-	lo := max(0, p.off-maxOggPage)
-	b := bytes.Clone(s.at(lo, int(p.off-lo)))
-	for i := len(b); ; {
-		if i = bytes.LastIndex(b[:i], []byte("OggS")); i < 0 {
-			return oggPage{}, false
-		}
-		if q, _, ok := pageAt(s, lo+int64(i)); ok && q.off+q.size == p.off {
-			return q, true
+	for _, tail := range []int64{8 << 10, maxOggPage} {
+		lo := max(0, p.off-tail)
+		b := bytes.Clone(s.at(lo, int(p.off-lo)))
+		for i := len(b); ; {
+			if i = bytes.LastIndex(b[:i], []byte("OggS")); i < 0 {
+				break
+			}
+			if q, _, ok := pageAt(s, lo+int64(i)); ok && q.off+q.size == p.off {
+				return q, true
+			}
 		}
 	}
+	return oggPage{}, false
 }
 
 // maxOggPage: a header of 27 bytes, 255 lacing values and as many segments of 255.

@@ -114,12 +114,12 @@ func (x xing) trusted(s *source, first, end int64, h mpegHeader) bool {
 // stated number of them makes the mean: a number that is twice or half the true
 // one was written by a program that is wrong, or after the file was changed.
 func (x xing) usual(s *source, at, end int64, h mpegHeader) bool {
-	const places, each, tolerance = 4, 8, 1.5
+	const places, tolerance = 3, 1.5
 	var bytes, frames int64
 	for k := range int64(places) {
-		off := at + (end-at)*(2*k+1)/(2*places)
-		off = resync(s, off, min(end, off+4*longestFrame), h, 0)
-		for range each {
+		from := at + (end-at)*(2*k+1)/(2*places)
+		to := min(end, from+window) // one read
+		for off := resync(s, from, to, h, 0); off+4 <= to; {
 			f, ok := parseMPEG(s.at(off, 4))
 			if !ok || f.bitrate == 0 || f.bits&sameStream != h.bits&sameStream {
 				break
@@ -131,7 +131,7 @@ func (x xing) usual(s *source, at, end int64, h mpegHeader) bool {
 	}
 	mean := float64(end-at) / float64(x.frames)
 	here := float64(bytes) / float64(frames)
-	return (frames >= places*each/2 || x.frames < 2*places*each && frames > 0) && here < mean*tolerance && mean < here*tolerance
+	return frames > 0 && here < mean*tolerance && mean < here*tolerance
 }
 
 // cutOff tells whether the stream was longer when this frame was written: it has
