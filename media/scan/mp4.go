@@ -11,6 +11,7 @@ type mp4 struct {
 	tracks     []mp4Track
 	fragments  map[uint32]int64    // by track: units in its fragments
 	defaults   map[uint32]fragment // by track: what trex says
+	timescale  int64               // units a second in mvhd
 	smpb       string              // the iTunSMPB text, if there is one
 	mdatStart  int64
 	mdatEnd    int64
@@ -78,12 +79,36 @@ func scanMP4(s *source, start int64, walk bool) (Info, error) {
 	units := t.units + m.fragments[t.id]
 	info.Frames = t.counted
 	whole := !m.fragmented
-	if walk || m.overrun || t.counted > 0 && !t.agrees(s) {
+	doubt, times := "", false
+	if !m.fragmented { // there the fragments' own times are summed
+		doubt, times = t.doubt()
+	}
+	if walk || m.overrun || doubt != "" || t.counted > 0 && !t.agrees(s) {
 		held, frames := t.walk(s)
 		info.From = Counted
-		if held < t.units {
+		promised := t.units
+		if t.packet.samples > 0 && t.counted > 0 && t.whole > t.counted {
+			times = true
+			doubt = fmt.Sprintf("contradicts itself: its table of times (stts) is for %d packets, its table of sizes for %d, which are counted", t.counted, t.whole)
+		}
+		if times { // what is timed wrong is counted by the packet
+			frames = t.whole
+			info.Rate = t.outRate()
+			rate := int64(info.Rate)
+			scale = func(units int64) int64 { return units }
+			promised, held = t.packet.of(t.counted, rate), t.packet.of(frames, rate)
+			if frames > 0 {
+				held -= mulDiv(t.packet.samples-t.lastPacket(s), rate, t.packet.rate)
+			}
+		} else if doubt != "" && t.packet.samples == 0 {
+			info.From = Estimated
+		}
+		if doubt != "" {
+			info.Notes = append(info.Notes, doubt)
+		}
+		if frames < t.counted {
 			whole = false
-			promised, have := clocks(scale(t.units), scale(held), info.Rate)
+			promised, have := clocks(scale(promised), scale(held), info.Rate)
 			info.Notes = append(info.Notes, fmt.Sprintf("cut off: the header promises %s, the file holds %s", promised, have))
 		}
 		units, info.Frames = held+m.fragments[t.id], frames
@@ -92,24 +117,70 @@ func scanMP4(s *source, start int64, walk bool) (Info, error) {
 		info.From, info.Frames = Counted, 0 // all fragments were gone through
 	}
 	info.Samples = scale(units)
-	if most := s.size * maxFLACBlock; units > most || info.Samples > most {
-		return info, fmt.Errorf("%w: an M4A file that states more sound than it has room for", ErrNotAudio)
+	most := s.size * maxFLACBlock
+	if units > most || info.Samples > most {
+		return info, errTooMuch
+	}
+	pos := scale
+	if times { // the track's clock, unless that is what is wrong
+		per := t.packet.rate
+		if t.timescale < 8000 || t.timescale == int64(info.Rate) {
+			per = t.timescale
+		}
+		pos = func(at int64) int64 { return mulDiv(at, int64(info.Rate), per) }
+	}
+	edits := m.edits(s, t, &info, pos, most)
+	edits.exact = edits.exact || times // it is the better of the two then
+	if edits.played > most {
+		return info, errTooMuch
+	}
+	if edits.parts == 0 && edits.silence > 0 {
+		return info, fmt.Errorf("M4A file whose edit list plays none of its sound, only %.3f s of silence: %w", edits.quiet(info.Rate), ErrNoSound)
 	}
 	if delay, padding, n, ok := parseSMPB(m.smpb); ok && n <= info.Samples && info.Samples-n <= delay+padding+8192 && whole {
 		info.Delay, info.Padding, info.Samples = delay, info.Samples-n-delay, n
-		info.Padding = max(0, info.Padding)
-	} else if t.mediaTime > 0 {
-		info.Delay = min(scale(t.mediaTime), info.Samples)
+		info.Padding, edits.exact = max(0, info.Padding), false
+	} else if edits.first > 0 {
+		info.Delay = edits.first
 		info.Samples -= info.Delay
 	} else if t.codec == "AAC" {
 		info.Notes = append(info.Notes, "states no encoder delay: up to about 0.05 s of silence may be counted in")
 	}
+	edits.trim(&info)
 	return info, nil
+}
+
+var errTooMuch = fmt.Errorf("%w: an M4A file that states more sound than it has room for", ErrNotAudio)
+
+// edits reads a track's edit list; pos brings its times to samples.
+func (m *mp4) edits(s *source, t *mp4Track, info *Info, pos func(int64) int64, most int64) editList {
+	rate := int64(info.Rate)
+	clock := func(d int64) int64 { // from the movie's time, that of the durations
+		if m.timescale <= 0 {
+			return 0
+		}
+		if d < 0 || d/m.timescale > most/rate {
+			return most
+		}
+		return mulDiv(d, rate, m.timescale)
+	}
+	l := readEdits(s, t.edits, info.Samples, most, pos, clock)
+	if m.fragmented || m.timescale <= 0 { // there the durations tell nothing of the fragments
+		l.parts, l.played = 1, info.Samples-l.first
+		return l
+	}
+	l.exact = m.timescale%rate == 0
+	if t.counted > 0 {
+		l.slack = 2*info.Samples/t.counted + rate/m.timescale + 2
+	}
+	return l
 }
 
 func (m *mp4) readMoov(s *source, moov box) {
 	boxes(s, moov.off, min(moov.end, s.size), func(b box) bool {
 		switch b.name {
+		case "mvhd":
+			m.timescale, _ = mp4Clock(s, b)
 		case "trak":
 			if len(m.tracks) < 64 {
 				m.tracks = append(m.tracks, readTrak(s, b))

@@ -28,6 +28,13 @@ type m4a struct {
 	smpb      string // iTunSMPB
 	sizes     int    // entries in stsz; 0: as many as packets
 	chop      int    // bytes left off at the end
+
+	movie    int    // units a second in mvhd; 0: no mvhd
+	edits    []int  // duration in the movie's units, media time, and so on
+	duration int    // in mdhd
+	entry    string // what follows the sample entry's own fields
+	mp4a     bool
+	full     string // the last packet's first bytes
 }
 
 func (m m4a) bytes() []byte {
@@ -47,23 +54,38 @@ func (m m4a) bytes() []byte {
 		if m.edit > 0 {
 			edts = bx("edts", bx("elst", u32(0), u32(1), u32(77), u32(m.edit), u32(1<<16)))
 		}
+		if len(m.edits) > 0 {
+			list := ""
+			for i := 0; i < len(m.edits); i += 2 {
+				list += u32(m.edits[i]) + u32(m.edits[i+1]) + u32(1<<16)
+			}
+			edts = bx("edts", bx("elst", u32(0), u32(len(m.edits)/2), list))
+		}
+		kind := "alac"
+		if m.mp4a {
+			kind = "mp4a"
+		}
 		stbl := bx("stbl",
-			bx("stsd", u32(0), u32(1), bx("alac", strings.Repeat("\x00", 6), u16(1), strings.Repeat("\x00", 8), u16(2), u16(16), u32(0), u32(m.rate<<16))),
+			bx("stsd", u32(0), u32(1), bx(kind, strings.Repeat("\x00", 6), u16(1), strings.Repeat("\x00", 8), u16(2), u16(16), u32(0), u32(m.rate<<16), m.entry)),
 			bx("stts", u32(0), u32(2), u32(n-1), u32(m.delta), u32(1), u32(m.last)),
 			bx("stsc", u32(0), u32(1), u32(1), u32(4), u32(1)),
 			bx("stsz", u32(0), u32(10), u32(sizes)),
 			bx("stco", u32(0), u32(chunks), offsets))
 		trak := bx("trak",
 			bx("tkhd", u32(0), u32(0), u32(0), u32(1), u32(0), u32(0)), edts,
-			bx("mdia", bx("mdhd", u32(0), u32(0), u32(0), u32(m.timescale), u32(0), u32(0)), bx("hdlr", u32(0), u32(0), "soun", u32(0), u32(0), u32(0)), bx("minf", stbl)))
+			bx("mdia", bx("mdhd", u32(0), u32(0), u32(0), u32(m.timescale), u32(m.duration), u32(0)), bx("hdlr", u32(0), u32(0), "soun", u32(0), u32(0), u32(0)), bx("minf", stbl)))
 		var udta string
 		if m.smpb != "" {
 			udta = bx("udta", bx("meta", u32(0), bx("hdlr", u32(0)), bx("ilst", bx("----", bx("mean", u32(0), "org.example"), bx("name", u32(0), "iTunSMPB"), bx("data", u32(1), u32(0), m.smpb)))))
 		}
-		return bx("moov", trak, udta)
+		var mvhd string
+		if m.movie > 0 {
+			mvhd = bx("mvhd", u32(0), u32(0), u32(0), u32(m.movie), u32(0))
+		}
+		return bx("moov", mvhd, trak, udta)
 	}
 	at := len(ftyp) + len(build(0))
-	b := ftyp + build(at) + bx("mdat", strings.Repeat("\x55", n*10))
+	b := ftyp + build(at) + bx("mdat", strings.Repeat("\x55", n*10-len(m.full)), m.full)
 	return []byte(b[:len(b)-m.chop])
 }
 

@@ -9,7 +9,9 @@ type mp4Track struct {
 	timescale int64 // units a second
 	units     int64 // sum of stts, in timescale
 	counted   int64 // samples (here: packets) in stts
-	mediaTime int64 // where the edit list says to begin, in timescale
+	duration  int64 // what mdhd says, in timescale; 0: not known
+	edits     box   // elst
+	packet    packetTime
 	codec     string
 	rate      int
 	channels  int
@@ -17,8 +19,10 @@ type mp4Track struct {
 	sizes     box // stsz
 	chunks    box // stco or co64
 	wide      bool
-	toChunk   box // stsc
-	times     box // stts
+	toChunk   box   // stsc
+	times     box   // stts
+	whole     int64 // packets that lie within the file, once they were walked
+	lastAt    int64 // byte of the last whole packet, once they were walked
 }
 
 func readTrak(s *source, trak box) (t mp4Track) {
@@ -34,7 +38,7 @@ func readTrak(s *source, trak box) (t mp4Track) {
 		case "edts":
 			boxes(s, b.off, min(b.end, s.size), func(b box) bool {
 				if b.name == "elst" {
-					t.mediaTime = readEdits(s, b)
+					t.edits = b
 				}
 				return true
 			})
@@ -46,45 +50,30 @@ func readTrak(s *source, trak box) (t mp4Track) {
 	return t
 }
 
-// readEdits gives the media time of the first edit that is not empty. The
-// edits' durations are in the movie's coarse time and so not used.
-// ref: ISO/IEC 14496-12 8.6.6.
-func readEdits(s *source, b box) int64 {
-	d := s.at(b.off, 8) // version and flags 4, entry_count 4
-	if len(d) < 8 {
-		return 0
-	}
-	version, count := d[0], int64(be(d[4:], 4))
-	size := int64(12) // duration 4, media_time 4, rate 4
-	if version == 1 {
-		size = 20 // duration 8, media_time 8, rate 4
-	}
-	for i := range min(count, 16) {
-		e := s.at(b.off+8+i*size, int(size))
-		if int64(len(e)) < size {
-			break
+// mp4Clock reads the start of mvhd and mdhd: version 1, flags 3, times 4+4 or
+// 8+8, timescale 4, duration 4 or 8, which is 0 here when it is not known.
+func mp4Clock(s *source, b box) (timescale, duration int64) {
+	d := s.at(b.off, 32)
+	switch {
+	case len(d) >= 20 && d[0] != 1:
+		timescale, duration = int64(be(d[12:], 4)), int64(be(d[16:], 4))
+		if duration == 1<<32-1 { // all ones: not known
+			duration = 0
 		}
-		at := int64(int32(be(e[4:], 4)))
-		if version == 1 {
-			at = int64(be(e[8:], 8))
-		}
-		if at >= 0 { // -1: an empty edit
-			return at
-		}
+	case len(d) == 32:
+		timescale, duration = int64(be(d[20:], 4)), int64(be(d[24:], 8))
 	}
-	return 0
+	if duration < 0 || duration > 1<<61 {
+		duration = 0
+	}
+	return timescale, duration
 }
 
 func readMdia(s *source, mdia box, t *mp4Track) {
 	boxes(s, mdia.off, min(mdia.end, s.size), func(b box) bool {
 		switch b.name {
-		case "mdhd": // version 1, flags 3, times 4+4 or 8+8, timescale 4
-			if d := s.at(b.off, 24); len(d) == 24 {
-				t.timescale = int64(be(d[12:], 4))
-				if d[0] == 1 {
-					t.timescale = int64(be(d[20:], 4))
-				}
-			}
+		case "mdhd":
+			t.timescale, t.duration = mp4Clock(s, b)
 		case "hdlr": // version and flags 4, pre_defined 4, handler_type 4
 			t.sound = string(s.at(b.off+8, 4)) == "soun"
 		case "minf":
@@ -163,8 +152,8 @@ func readSampleEntry(s *source, stsd box, t *mp4Track) {
 			t.codec, t.depth = "AAC", 0
 			boxes(s, inner, min(b.end, end), func(e box) bool {
 				if e.name == "esds" {
-					if c := esdsCodec(s, e); c != "" {
-						t.codec = c
+					if c, p := readESDS(s, e); c != "" {
+						t.codec, t.packet = c, p
 					}
 				}
 				return true
@@ -175,6 +164,9 @@ func readSampleEntry(s *source, stsd box, t *mp4Track) {
 				// version and flags 4, frameLength 4, compatibleVersion 1, bitDepth 1, tuning 3, numChannels 1, maxRun 2, maxFrameBytes 4, avgBitRate 4, sampleRate 4
 				if c := s.at(e.off, 28); e.name == "alac" && len(c) == 28 {
 					t.depth, t.channels, t.rate = int(c[9]), int(c[13]), int(be(c[24:], 4))
+					if n := int64(be(c[4:], 4)); n > 0 && n <= maxFLACBlock && t.rate >= 1000 && t.rate <= 768000 {
+						t.packet = packetTime{n, int64(t.rate)}
+					}
 				}
 				return true
 			})
@@ -191,46 +183,47 @@ func readSampleEntry(s *source, stsd box, t *mp4Track) {
 	})
 }
 
-// esdsCodec finds the objectTypeIndication among the descriptors.
-// ref: ISO/IEC 14496-1 7.2.6.5 and 7.2.6.6.
-func esdsCodec(s *source, e box) string {
+// readESDS finds the objectTypeIndication among the descriptors, and the
+// decoder's set-up behind it. ref: ISO/IEC 14496-1 7.2.6.5 to 7.2.6.7.
+func readESDS(s *source, e box) (codec string, p packetTime) {
 	b := s.at(e.off, int(min(128, max(0, e.end-e.off))))
 	i := 4 // version and flags
 	for range 4 {
 		if i+2 > len(b) {
-			return ""
+			break
 		}
 		tag := b[i]
 		i++
+		n := 0
 		for range 4 { // length in groups of seven bits
 			if i >= len(b) {
-				return ""
+				return codec, p
 			}
 			c := b[i]
+			n = n<<7 | int(c&0x7F)
 			i++
 			if c&0x80 == 0 {
 				break
 			}
 		}
-		switch tag {
-		case 3: // ES_Descriptor: ES_ID 2, flags 1
+		switch {
+		case tag == 3: // ES_Descriptor: ES_ID 2, flags 1
 			i += 3
-		case 4: // DecoderConfigDescriptor: objectTypeIndication 1
-			if i >= len(b) {
-				return ""
-			}
+		case tag == 4 && i < len(b): // DecoderConfigDescriptor: objectTypeIndication 1, types 1, buffer 3, bit rates 4+4
 			switch b[i] {
 			case 0x40, 0x66, 0x67, 0x68:
-				return "AAC"
+				codec = "AAC"
 			case 0x69, 0x6B:
-				return "MPEG audio"
+				codec = "MPEG audio"
 			}
-			return ""
+			i += 13
+		case tag == 5 && codec == "AAC" && i <= len(b): // DecoderSpecificInfo
+			return codec, aacTime(b[i:min(len(b), i+n)])
 		default:
-			return ""
+			return codec, p
 		}
 	}
-	return ""
+	return codec, p
 }
 
 // agrees is the spot check: the table of sizes has as many entries as that of
@@ -276,8 +269,8 @@ func (t *mp4Track) chunkOffset(s *source, i int64) (int64, bool) {
 // walk counts the packets that lie whole within the file, chunk by chunk, and
 // sums their times.
 func (t *mp4Track) walk(s *source) (units, packets int64) {
-	whole := t.wholePackets(s)
-	left := whole
+	t.whole = t.wholePackets(s)
+	left := t.whole
 	t.eachTime(s, func(count, delta int64) bool {
 		n := min(count, left)
 		units = addMul(units, n, delta)
@@ -347,6 +340,7 @@ func (t *mp4Track) wholePackets(s *source) int64 {
 			if at > s.size-size {
 				return done
 			}
+			t.lastAt = at
 			at += size
 			done++
 		}
