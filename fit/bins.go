@@ -95,7 +95,7 @@ func (p *packing) minimumSlack(items []int, nodes int, order []int) [][]int {
 			p.rng.Shuffle(len(look), func(i, j int) { look[i], look[j] = look[j], look[i] })
 		}
 		least := p.size[left[len(left)-1]]
-		var cur, best []int
+		cur, best := make([]int, 0, 8), make([]int, 0, 8)
 		slack := p.capacity + 1
 		budget := nodes
 		var dig func(k int, room int64) bool
@@ -139,7 +139,7 @@ func (p *packing) minimumSlack(items []int, nodes int, order []int) [][]int {
 		p.e.spend(int64(nodes-budget)/100 + 1)
 		bin := append([]int{first}, best...)
 		bins = append(bins, bin)
-		next := left[:0:0]
+		next := make([]int, 0, len(left))
 		for _, i := range left {
 			if !slices.Contains(bin, i) {
 				next = append(next, i)
@@ -165,7 +165,7 @@ func (p *packing) repack(bins [][]int, target, tries int) [][]int {
 		if len(bins) <= target || p.e.spent() {
 			break
 		}
-		var loose []int
+		loose := make([]int, 0, len(bins))
 		for k, b := range bins {
 			if p.load(b) < p.capacity {
 				loose = append(loose, k)
@@ -187,8 +187,8 @@ func (p *packing) repack(bins [][]int, target, tries int) [][]int {
 				taken[p.rng.IntN(len(bins))] = true
 			}
 		}
-		var keep [][]int
-		var open []int
+		keep := make([][]int, 0, len(bins)+1)
+		open := make([]int, 0, len(p.size))
 		var before int64
 		for k, b := range bins {
 			if !taken[k] {
@@ -224,80 +224,108 @@ func (p *packing) repack(bins [][]int, target, tries int) [][]int {
 // Korf, AAAI 2002).
 func (p *packing) complete(items []int, bins int, nodes int) ([][]int, bool) {
 	waste := int64(bins) * p.capacity
-	for _, i := range items {
+	c := completion{e: p.e, capacity: p.capacity, bins: bins, nodes: nodes,
+		size: make([]int64, len(items)), gone: make([]bool, len(items)),
+		chosen: make([]int, 0, len(items)), starts: make([]int, 0, max(0, bins))}
+	for k, i := range items {
+		c.size[k] = p.size[i]
 		waste -= p.size[i]
 	}
 	if waste < 0 {
 		return nil, false
 	}
-	n := len(items)
-	gone := make([]bool, n)
-	var out [][]int
-	var cur []int
-	var open func(first int, waste int64) bool
-	var dig func(k int, room, waste int64) bool
-	open = func(first int, waste int64) bool {
-		for first < n && gone[first] {
-			first++
-		}
-		if first == n {
-			return true
-		}
-		if len(out) == bins {
-			return false
-		}
-		was := cur
-		cur = append(make([]int, 0, 8), first)
-		gone[first] = true
-		if dig(first+1, p.capacity-p.size[items[first]], waste) {
-			return true
-		}
-		gone[first] = false
-		cur = was
-		return false
+	ok := c.open(0, waste)
+	p.e.spend(int64(nodes-c.nodes)/50 + 1)
+	if !ok {
+		return nil, false
 	}
-	dig = func(k int, room, waste int64) bool {
-		if nodes--; nodes < 0 || nodes&0xfffff == 0 && p.e.ended() {
-			nodes = -1
-			return false
+	var out [][]int
+	for b, from := range c.starts {
+		to := len(c.chosen)
+		if b+1 < len(c.starts) {
+			to = c.starts[b+1]
 		}
-		k += sort.Search(n-k, func(i int) bool { return p.size[items[k+i]] <= room })
-		last := int64(-1)
-		for ; k < n; k++ {
-			i := items[k]
-			if gone[k] || p.size[i] == last {
-				continue
-			}
-			last = p.size[i]
-			gone[k] = true
-			cur = append(cur, k)
-			if dig(k+1, room-p.size[i], waste) {
-				return true
-			}
-			cur = cur[:len(cur)-1]
-			gone[k] = false
-			if nodes < 0 {
-				return false
-			}
-		}
-		if room > waste {
-			return false
-		}
-		bin := make([]int, len(cur))
-		for k, i := range cur {
-			bin[k] = items[i]
+		var bin []int
+		for _, k := range c.chosen[from:to] {
+			bin = append(bin, items[k])
 		}
 		out = append(out, bin)
-		mine := cur
-		if open(cur[0]+1, waste-room) {
-			return true
-		}
-		cur = mine
-		out = out[:len(out)-1]
+	}
+	return out, true
+}
+
+// completion is the state of a search by bin completion.
+type completion struct {
+	e        *effort
+	size     []int64 // descending
+	gone     []bool  // in a bin
+	chosen   []int   // what is in the bins, one bin after another
+	starts   []int   // where each bin begins in chosen
+	capacity int64
+	bins     int
+	nodes    int // left to look at; negative when they are used up
+}
+
+// open begins a bin with the first item left, from first on.
+func (c *completion) open(first int, waste int64) bool {
+	for first < len(c.size) && c.gone[first] {
+		first++
+	}
+	if first == len(c.size) {
+		return true
+	}
+	if len(c.starts) == c.bins {
 		return false
 	}
-	all := nodes
-	ok := open(0, waste)
-	p.e.spend(int64(all-nodes)/50 + 1)
-	return out, ok
+	c.starts = append(c.starts, len(c.chosen))
+	c.put(first)
+	if c.fill(first, first+1, c.capacity-c.size[first], waste) {
+		return true
+	}
+	c.takeBack(first)
+	c.starts = c.starts[:len(c.starts)-1]
+	return false
+}
+
+// fill adds to the open bin, whose largest item is first, from item k on; when
+// no more is added it goes on to the next bin.
+func (c *completion) fill(first, k int, room, waste int64) bool {
+	if c.nodes--; c.nodes < 0 || c.nodes&0xfffff == 0 && c.e.ended() {
+		c.nodes = -1
+		return false
+	}
+	size := c.size
+	for end := len(size); k < end; { // the first that there is room for
+		if m := (k + end) / 2; size[m] <= room {
+			end = m
+		} else {
+			k = m + 1
+		}
+	}
+	last := int64(-1)
+	for ; k < len(size); k++ {
+		if c.gone[k] || size[k] == last {
+			continue
+		}
+		last = size[k]
+		c.put(k)
+		if c.fill(first, k+1, room-last, waste) {
+			return true
+		}
+		c.takeBack(k)
+		if c.nodes < 0 {
+			return false
+		}
+	}
+	return room <= waste && c.open(first+1, waste-room)
+}
+
+func (c *completion) put(k int) {
+	c.gone[k] = true
+	c.chosen = append(c.chosen, k)
+}
+
+func (c *completion) takeBack(k int) {
+	c.gone[k] = false
+	c.chosen = c.chosen[:len(c.chosen)-1]
 }
