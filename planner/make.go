@@ -198,7 +198,7 @@ func (r *Request) laySide(c Choice, name string, ps []piece, faded map[int]time.
 	at := r.LeadIn
 	for i, t := range done {
 		at = t.EndS().D()
-		t.GapS = 0
+		t.GapS, t.Recorded = 0, true
 		if i < len(done)-1 {
 			t.GapS = done[i+1].StartS - t.EndS()
 		} else if len(numbers) > 0 {

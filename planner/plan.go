@@ -185,21 +185,34 @@ type Track struct {
 	StartS     Seconds          `json:"start_s"`  // from pressing record
 	LengthS    Seconds          `json:"length_s"` // as played: less FadeS
 	LengthFrom media.LengthFrom `json:"length_from"`
-	Part       bool             `json:"part,omitempty"`    // a part of its file: LengthS of it, from FromS
-	FromS      Seconds          `json:"from_s,omitempty"`  // where a part begins within its file
-	GapS       Seconds          `json:"gap_s"`             // blank after it; 0 for the last of a side
-	Counter    *int             `json:"counter"`           // reading at the start; null for decks that count time
-	Joined     bool             `json:"joined,omitempty"`  // to the next: no gap, never split
-	Reserve    int              `json:"reserve,omitempty"` // rank among the reserve tracks; 0: wanted
-	FadeS      Seconds          `json:"fade_s,omitempty"`  // the plan shortens it by this much with a fade
-	Wish       *Wish            `json:"wish,omitempty"`    // what the person asked of it
-	Level      *TrackLevel      `json:"level,omitempty"`   // what the meter found in it; nil: not metered
+	Part       bool             `json:"part,omitempty"`     // a part of its file: LengthS of it, from FromS
+	FromS      Seconds          `json:"from_s,omitempty"`   // where a part begins within its file
+	GapS       Seconds          `json:"gap_s"`              // blank after it; 0 for the last of a side
+	Counter    *int             `json:"counter"`            // reading at the start; null for decks that count time
+	Recorded   bool             `json:"recorded,omitempty"` // it is on the tape already; see Replan
+	Joined     bool             `json:"joined,omitempty"`   // to the next: no gap, never split
+	Reserve    int              `json:"reserve,omitempty"`  // rank among the reserve tracks; 0: wanted
+	FadeS      Seconds          `json:"fade_s,omitempty"`   // the plan shortens it by this much with a fade
+	Wish       *Wish            `json:"wish,omitempty"`     // what the person asked of it
+	Level      *TrackLevel      `json:"level,omitempty"`    // what the meter found in it; nil: not metered
 	Size       int64            `json:"size,omitempty"`
 	ModTime    *time.Time       `json:"mod_time,omitempty"`
 }
 
 // EndS is when the track's sound ends, from pressing record.
 func (t Track) EndS() Seconds { return t.StartS + t.LengthS }
+
+// Recorded is how many tracks are on the side already (see Replan), and when the
+// last of them ends, from pressing record at the beginning: where to go on.
+func (s Side) Recorded() (tracks int, until Seconds) {
+	for _, t := range s.Tracks {
+		if t.Recorded {
+			tracks++
+			until = t.EndS()
+		}
+	}
+	return tracks, until
+}
 
 // Skipped is a file that was left aside because it could not be read.
 type Skipped struct {

@@ -188,13 +188,20 @@ func (f programmeFlags) sides(ctx context.Context, p planner.Plan, trims [][][]f
 			if trims != nil {
 				g = trims[ti][si]
 			}
-			for _, c := range s.Cues(g) {
-				c.Start += at
+			n, until := s.Recorded()
+			if n > 0 && f.reverse {
+				return nil, fmt.Errorf("side %s: a part is recorded already: make a file a side, without --auto-reverse", s.Side)
+			}
+			if n > 0 && n == len(s.Tracks) {
+				continue // it stays as it is
+			}
+			for _, c := range s.Cues(g)[n:] {
+				c.Start += at - until.D()
 				cues = append(cues, c)
 			}
-			end = at + p.Terms.LeadInS.D() + s.UsedS.D()
+			end = at + p.Terms.LeadInS.D() + s.UsedS.D() - until.D()
 			if f.toTheEnd {
-				end = at + s.RunS.D() + beyondTheEnd + time.Duration(beyondShare*float64(s.RunS.D()))
+				end = at - until.D() + s.RunS.D() + beyondTheEnd + time.Duration(beyondShare*float64(s.RunS.D()))
 			}
 			if !f.reverse {
 				if err := add("side-"+s.Side, strings.TrimSpace(p.Title+", side "+s.Side)); err != nil {

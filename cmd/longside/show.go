@@ -27,6 +27,11 @@ func (a *app) showSides(p planner.Plan, withTracks bool) {
 			head := fmt.Sprintf("%s side %s", t.Name, s.Side)
 			fmt.Fprintf(a.out, "%s  %s of %s used, %s left\n", a.paint(strong, head), s.UsedS, s.UsableS, s.SpareS)
 			fmt.Fprintf(a.out, "  %s\n", a.bar(s, a.width-4))
+			if n, until := s.Recorded(); n > 0 && n == len(s.Tracks) {
+				fmt.Fprintln(a.out, "  recorded already: it stays as it is")
+			} else if n > 0 {
+				fmt.Fprintf(a.out, "  tracks 1 to %d are on the tape already; take up record at %s\n", n, until)
+			}
 			if withTracks {
 				a.showTracks(s)
 			}
@@ -86,6 +91,9 @@ func (a *app) bar(s planner.Side, width int) string {
 func (a *app) showAnswer(p planner.Plan) {
 	fmt.Fprintln(a.out)
 	st, word, rest := verdict(p)
+	if p.Fits && !recordable(p) {
+		st, word = danger, "It may not fit" // the stop below says why
+	}
 	a.wrap(a.paint(st, word)+":", len(word)+2, rest)
 	for _, t := range p.LeftOut {
 		why := "left out"
@@ -96,6 +104,15 @@ func (a *app) showAnswer(p planner.Plan) {
 	}
 	if says := arcsSay(p); says != "" {
 		a.wrap("  arcs:", 8, says)
+	}
+	for _, t := range p.Tapes {
+		for _, s := range t.Sides {
+			for _, tr := range s.Tracks {
+				if tr.FadeS > 0 {
+					fmt.Fprintf(a.out, "  faded: %s, %s before its end\n", clip(plain(tr.Title), a.width-34), tr.FadeS)
+				}
+			}
+		}
 	}
 	if n := len(p.Moved); n > 0 {
 		a.wrap("  moved:", 9, movedSays(p))

@@ -61,15 +61,16 @@ type Part struct {
 
 // Row is one track.
 type Row struct {
-	Number  int
-	Start   string // clock from pressing record
-	Counter string // reading at the start; empty: none
-	Length  string
-	Trim    string // gain that brings the tracks to one loudness, dB with its sign; empty: not metered
-	Title   string
-	Artist  string
-	Gap     string // the blank behind it, in words; empty: none
-	Note    string // fade, typed length and so on; empty: none
+	Recorded bool // it is on the tape already
+	Number   int
+	Start    string // clock from pressing record
+	Counter  string // reading at the start; empty: none
+	Length   string
+	Trim     string // gain that brings the tracks to one loudness, dB with its sign; empty: not metered
+	Title    string
+	Artist   string
+	Gap      string // the blank behind it, in words; empty: none
+	Note     string // fade, typed length and so on; empty: none
 }
 
 // Of makes the run sheet of a plan.
@@ -259,7 +260,17 @@ func part(p planner.Plan, ti, si int) Part {
 		short = fmt.Sprintf("tape %d, %s", ti+1, s.Side)
 	}
 	out := Part{Name: "Side " + s.Side, Tape: name, Measured: p.Terms.CounterKnown, Side: s, short: short}
-	out.First = []string{fmt.Sprintf("Press record and start the clock. Start track 1 at %s: the leader and the first turns take no sound.", planner.Clock(p.Terms.LeadInS.D()))}
+	n, until := s.Recorded()
+	switch {
+	case n == 0:
+		out.First = []string{fmt.Sprintf("Press record and start the clock. Start track 1 at %s: the leader and the first turns take no sound.", planner.Clock(p.Terms.LeadInS.D()))}
+	case n == len(s.Tracks):
+		out.First = []string{"This side is recorded: leave it as it is."}
+	default:
+		at := planner.Clock(until.D())
+		out.First = []string{fmt.Sprintf("Do not record from the beginning: %s on the tape. Wind to the end of track %d (about %s from the beginning), play until its sound is over and stop there; then press record with the clock at %s, and start track %d at %s.",
+			onTape(n), n, at, at, n+1, planner.Clock(s.Tracks[n].StartS.D()))}
+	}
 	typed := 0
 	for _, tr := range s.Tracks {
 		if tr.LengthFrom == "typed" {
@@ -271,7 +282,7 @@ func part(p planner.Plan, ti, si int) Part {
 		out.First = append(out.First, "Every length here was typed: half a second either way each.")
 	}
 	for i, tr := range s.Tracks {
-		r := Row{Number: i + 1, Start: tr.StartS.String(), Length: tr.LengthS.String(), Title: clean(tr.Title), Artist: clean(tr.Artist)}
+		r := Row{Recorded: tr.Recorded, Number: i + 1, Start: tr.StartS.String(), Length: tr.LengthS.String(), Title: clean(tr.Title), Artist: clean(tr.Artist)}
 		if tr.Counter != nil {
 			r.Counter = fmt.Sprintf("%03d", *tr.Counter)
 			out.Counter = true
@@ -292,11 +303,14 @@ func part(p planner.Plan, ti, si int) Part {
 			r.Gap = "gap " + seconds(tr.GapS.D())
 		}
 		var notes []string
+		if tr.Recorded {
+			notes = append(notes, "on the tape already")
+		}
 		if tr.Part {
 			notes = append(notes, "a part: from "+tr.FromS.String()+" of the whole")
 		}
 		if tr.FadeS > 0 {
-			notes = append(notes, "faded out "+seconds(tr.FadeS.D())+" early")
+			notes = append(notes, "faded out "+planner.Clock(tr.FadeS.D())+" early")
 		}
 		switch {
 		case tr.LengthFrom == "estimated":
@@ -320,6 +334,13 @@ func part(p planner.Plan, ti, si int) Part {
 		out.First = append(out.First, "Trims are in dB, to bring the tracks to one loudness; use them as you like.")
 	}
 	return out
+}
+
+func onTape(n int) string {
+	if n == 1 {
+		return "track 1 is"
+	}
+	return fmt.Sprintf("tracks 1 to %d are", n)
 }
 
 // echoWords says where an echo may be heard, or only what the marks are when a

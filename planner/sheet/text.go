@@ -107,7 +107,11 @@ func (t *text) part(p Part) {
 	}
 	t.line(head + "title")
 	for _, r := range p.Rows {
-		lead := "[ ] " + left(r.Number) + "  " + pad6(r.Start) + "  "
+		lead := "[ ] "
+		if r.Recorded {
+			lead = "[x] "
+		}
+		lead += left(r.Number) + "  " + pad6(r.Start) + "  "
 		if p.Counter {
 			lead += pad(r.Counter, 7) + "  "
 		}
