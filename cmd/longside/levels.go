@@ -325,6 +325,16 @@ func (a *app) showAdvice(heard []media.Heard, x planner.LevelAdvice, f levelsFla
 		}
 		a.wrap("trims:", 7, says)
 	}
+	mono := 0
+	for _, h := range heard {
+		if h.Result.Channels == 1 {
+			mono++
+		}
+	}
+	if mono > 0 && mono < len(heard) {
+		a.wrap("mono:", 6, fmt.Sprintf("%d of the %d tracks %s one channel, which a stereo deck records on both: 3 dB louder on the tape than in the table, and so the advice counts %s",
+			mono, len(heard), plural(mono, "has", "have"), plural(mono, "it", "them")))
+	}
 	for _, t := range x.Treble {
 		a.wrap(a.paint(care, "treble:"), 8, fmt.Sprintf("%q has more than the tape may hold at that level: about %+.0f dB re 250 nWb/m, where Type %s takes some %+.0f at 10 kHz (from memory, unverified); set the level lower, or accept softer cymbals",
 			plain(heard[t.Track].Title), t.At, typ, t.Ceiling))
