@@ -66,3 +66,60 @@ func sideName(n, tapes int) string {
 	}
 	return letter
 }
+
+// checkWishes refuses wishes that speak of one place and cannot both be kept,
+// where fit would see only one of them, or would leave one track out for the other.
+func (r *Request) checkWishes() error {
+	type spot struct {
+		side int
+		ends bool
+	}
+	taken := map[spot]int{}
+	take := func(s spot, i int, verb string) error {
+		if j, ok := taken[s]; ok {
+			return fmt.Errorf("two wishes cannot both be kept: %s (#%d) and %s (#%d) are both to %s side %s; drop one of them",
+				quote(r.Mix.Items[j].Title), j+1, quote(r.Mix.Items[i].Title), i+1, verb, sideName(s.side, r.MaxTapes))
+		}
+		taken[s] = i
+		return nil
+	}
+	pinned := -1 // the item that says which side the joined ones are on
+	for i, it := range r.Mix.Items {
+		joined := i > 0 && r.Mix.Items[i-1].Wish.Join
+		if !joined {
+			pinned = -1
+		}
+		w := it.Wish
+		if joined && w.Opens != Anywhere {
+			return fmt.Errorf("two wishes cannot both be kept: %s (#%d) is to open, and %s (#%d) is joined to it; drop one of them",
+				quote(it.Title), i+1, quote(r.Mix.Items[i-1].Title), i)
+		}
+		if w.Join && i < len(r.Mix.Items)-1 && w.Closes != Anywhere {
+			return fmt.Errorf("two wishes cannot both be kept: %s (#%d) is to close, and is joined to %s (#%d); drop one of them",
+				quote(it.Title), i+1, quote(r.Mix.Items[i+1].Title), i+2)
+		}
+		side := sideNumber(w.Side)
+		if side == 0 {
+			continue
+		}
+		if j := pinned; j >= 0 && sideNumber(r.Mix.Items[j].Wish.Side) != side {
+			return fmt.Errorf("two wishes cannot both be kept: %s (#%d) is to be on side %s and %s (#%d), joined to it, on side %s; drop one of them",
+				quote(r.Mix.Items[j].Title), j+1, r.Mix.Items[j].Wish.Side, quote(it.Title), i+1, w.Side)
+		}
+		pinned = i
+		if w.Reserve > 0 {
+			continue // a reserve may be left out
+		}
+		if w.Opens == OfSide {
+			if err := take(spot{side, false}, i, "open"); err != nil {
+				return err
+			}
+		}
+		if w.Closes == OfSide {
+			if err := take(spot{side, true}, i, "close"); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}

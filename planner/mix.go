@@ -225,6 +225,9 @@ func ParseLimit(s string) (Limit, error) {
 // maxGap bounds a gap: more silence than this is no gap between songs.
 const maxGap = 10 * time.Minute
 
+// maxApart bounds the tracks between two of one artist: no side holds more.
+const maxApart = 1000
+
 // TooLong lists the items that no side can hold, by number.
 func (r *Request) TooLong() []int {
 	most := r.longestSide()
@@ -262,6 +265,13 @@ func (r *Request) check() error {
 		}
 		return nil
 	}
+	// Times are said as a person writes them.
+	withinTime := func(what string, v, lo, hi time.Duration) error {
+		if v < lo || v > hi {
+			return fmt.Errorf("%s of %s: give %s to %s", what, Clock(v), Clock(lo), Clock(hi))
+		}
+		return nil
+	}
 	var errs []error
 	if len(r.Mix.Items) == 0 {
 		errs = append(errs, errors.New("there is no track to plan"))
@@ -273,13 +283,17 @@ func (r *Request) check() error {
 		errs = append(errs, errors.New("no tape: name one with --tape, as in --tape C90"))
 	}
 	errs = append(errs,
-		within("gap", r.Gap.Seconds(), -maxGap.Seconds(), maxGap.Seconds(), "s"),
+		withinTime("gap", r.Gap, -maxGap, maxGap),
 		within("tolerance", r.Tolerance*100, 0, 20, "%"),
 		within("deck speed", r.DeckError*100, -20, 20, "%"),
-		within("lead-in", r.LeadIn.Seconds(), 0, maxGap.Seconds(), "s"),
-		within("end leader", r.EndLeader.Seconds(), 0, maxGap.Seconds(), "s"),
+		withinTime("lead-in", r.LeadIn, 0, maxGap),
+		withinTime("end leader", r.EndLeader, 0, maxGap),
 		within("counter ratio", r.CounterRatio, 0, 20, "counts a turn"),
+		r.checkWishes(),
 	)
+	if r.Apart < 0 || r.Apart > maxApart {
+		errs = append(errs, fmt.Errorf("%d tracks between two of one artist (--apart, or apart in a mix file): give 0 to %d", r.Apart, maxApart))
+	}
 	if r.Limit == MeasuredLimit {
 		for _, c := range r.Tapes {
 			if c.Timed == 0 {

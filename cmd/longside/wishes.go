@@ -14,25 +14,26 @@ import (
 
 // wishFlags are the rules of a mix as flags; a mix file says the same for good.
 type wishFlags struct {
-	opener, closer string
-	sideOpeners    []string
-	sideClosers    []string
-	gaps           []string // NAME=2s
-	sides          []string // A=NAME
-	joins          []string // NAME, to the next
-	reserves       []string // in the order of their rank
-	notThin        []string
-	rugged         []string
-	fades          []string // NAME=8s
-	splits         []string // NAME=26:05
-	drives         []string // NAME=7
-	apart          int
-	arcs           []string // A=rising
+	openers     []string // one; all are kept, so that two can be refused
+	closers     []string
+	sideOpeners []string
+	sideClosers []string
+	gaps        []string // NAME=2s
+	sides       []string // A=NAME
+	joins       []string // NAME, to the next
+	reserves    []string // in the order of their rank
+	notThin     []string
+	rugged      []string
+	fades       []string // NAME=8s
+	splits      []string // NAME=26:05
+	drives      []string // NAME=7
+	apart       int
+	arcs        []string // A=rising
 }
 
 func (w *wishFlags) add(fl *pflag.FlagSet) {
-	fl.StringVar(&w.opener, "opener", "", "`NAME` opens the tape")
-	fl.StringVar(&w.closer, "closer", "", "`NAME` closes the tape")
+	fl.StringArrayVar(&w.openers, "opener", nil, "`NAME` opens the tape")
+	fl.StringArrayVar(&w.closers, "closer", nil, "`NAME` closes the tape")
 	fl.StringArrayVar(&w.sideOpeners, "side-opener", nil, "`NAME` opens the side that it is on")
 	fl.StringArrayVar(&w.sideClosers, "side-closer", nil, "`NAME` closes the side that it is on")
 	fl.StringArrayVar(&w.gaps, "gap-after", nil, "`NAME=2s`: the silence after it, 0 or an overlap as -3s")
@@ -58,22 +59,47 @@ func (w *wishFlags) set(r *planner.Request) error {
 		f(&r.Mix.Items[i].Wish)
 		return nil
 	}
+	// once refuses two flags that say different things of one place: the later
+	// would overrule the earlier in silence.
+	type said struct{ text, value string }
+	before := map[string]said{}
+	once := func(flag, text, place, value string) error {
+		key := flag + " " + place
+		if b, ok := before[key]; ok && b.value != value {
+			return fmt.Errorf("--%s %q and --%s %q cannot both be kept: drop one of them", flag, b.text, flag, text)
+		}
+		before[key] = said{text, value}
+		return nil
+	}
+	// oncePer is once for each track.
+	oncePer := func(flag, text, name, value string, f func(*planner.Wish)) error {
+		i, err := r.Mix.Find(name)
+		if err != nil {
+			return fmt.Errorf("--%s: %w", flag, err)
+		}
+		f(&r.Mix.Items[i].Wish)
+		return once(flag, text, strconv.Itoa(i), value)
+	}
+	// ofMix is a wish that only one track can have.
+	ofMix := func(flag string, names []string, f func(*planner.Wish)) error {
+		for _, s := range names {
+			i, err := r.Mix.Find(s)
+			if err != nil {
+				return fmt.Errorf("--%s: %w", flag, err)
+			}
+			if err := once(flag, s, "", strconv.Itoa(i)); err != nil {
+				return err
+			}
+			f(&r.Mix.Items[i].Wish)
+		}
+		return nil
+	}
 	pairs := func(flag, s string) (string, string, error) {
 		k, v, ok := strings.Cut(s, "=")
 		if !ok || k == "" || v == "" {
 			return "", "", fmt.Errorf("--%s %q: write it as in the help, with =", flag, s)
 		}
 		return k, v, nil
-	}
-	if w.opener != "" {
-		if err := on("opener", w.opener, func(x *planner.Wish) { x.Opens = planner.OfMix }); err != nil {
-			return err
-		}
-	}
-	if w.closer != "" {
-		if err := on("closer", w.closer, func(x *planner.Wish) { x.Closes = planner.OfMix }); err != nil {
-			return err
-		}
 	}
 	for _, s := range w.sideOpeners {
 		if err := on("side-opener", s, func(x *planner.Wish) { x.Opens = planner.OfSide }); err != nil {
@@ -85,15 +111,23 @@ func (w *wishFlags) set(r *planner.Request) error {
 			return err
 		}
 	}
+	// After those of a side: who opens the tape opens its side, too.
+	if err := ofMix("opener", w.openers, func(x *planner.Wish) { x.Opens = planner.OfMix }); err != nil {
+		return err
+	}
+	if err := ofMix("closer", w.closers, func(x *planner.Wish) { x.Closes = planner.OfMix }); err != nil {
+		return err
+	}
 	for _, s := range w.sides {
 		side, name, err := pairs("side", s)
 		if err != nil {
 			return err
 		}
-		if _, err := planner.ParseRecorded(side); err != nil || strings.Contains(side, ":") {
+		at, err := planner.ParseRecorded(side)
+		if err != nil || strings.Contains(side, ":") {
 			return fmt.Errorf("--side %q: write A=NAME, B=NAME, or 2B=NAME for the second tape", s)
 		}
-		if err := on("side", name, func(x *planner.Wish) { x.Side = strings.ToUpper(side) }); err != nil {
+		if err := oncePer("side", s, name, fmt.Sprint(at.Tape, at.Side), func(x *planner.Wish) { x.Side = strings.ToUpper(side) }); err != nil {
 			return err
 		}
 	}
@@ -125,7 +159,7 @@ func (w *wishFlags) set(r *planner.Request) error {
 				return fmt.Errorf("--%s %q: write it as in the help, with =", flag, s)
 			}
 			var bad error
-			if err := on(flag, s[:i], func(x *planner.Wish) { bad = f(s[i+1:], x) }); err != nil {
+			if err := oncePer(flag, s, s[:i], s[i+1:], func(x *planner.Wish) { bad = f(s[i+1:], x) }); err != nil {
 				return err
 			}
 			if bad != nil {
@@ -164,6 +198,9 @@ func (w *wishFlags) set(r *planner.Request) error {
 	for _, s := range w.arcs {
 		side, arc, err := pairs("arc", s)
 		if err != nil {
+			return err
+		}
+		if err := once("arc", s, strings.ToUpper(side), arc); err != nil {
 			return err
 		}
 		if err := r.SetArc(side, arc); err != nil {
