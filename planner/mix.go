@@ -3,6 +3,7 @@ package planner
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -185,6 +186,23 @@ func (r *Request) SetArc(side, arc string) error {
 		return nil
 	}
 	return fmt.Errorf("arc %q: write level, rising, falling, hill or valley", arc)
+}
+
+// CheckArcs refuses an arc that could not be heeded: one that is wished with an
+// order in which nothing may be moved for its sake, or of tracks of which no
+// drive is known, given or heard. With toHear they are to be listened to yet.
+func (r *Request) CheckArcs(toHear bool) error {
+	if len(r.Arcs) == 0 {
+		return nil
+	}
+	if r.Order != fit.Free {
+		return errors.New("--arc chooses the running order: it needs --order free (arc and order in a mix file, too)")
+	}
+	known := func(it Item) bool { return it.Wish.Drive != nil || it.Heard != nil }
+	if !toHear && !slices.ContainsFunc(r.Mix.Items, known) {
+		return errors.New("--arc: nothing says how driving the tracks are: give --drive, or drive in a mix file, or --levels to take their loudness for it")
+	}
+	return nil
 }
 
 // Orders and spares by the names that a person writes.

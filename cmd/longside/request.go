@@ -151,10 +151,17 @@ func (a *app) request(c *cobra.Command, f *requestFlags, sources []string) (plan
 	if len(r.Mix.Items) == 0 {
 		return r, fmt.Errorf("%s: no file in it can be read, so there is nothing to plan", strings.Join(sources, ", "))
 	}
-	if err := f.wishes.set(&r); err != nil || !f.levels {
+	if err := f.wishes.set(&r); err != nil {
 		return r, err
 	}
-	return r, a.hear(c.Context(), f, &r)
+	// Before the listening, which takes long, and after it.
+	if err := r.CheckArcs(f.levels); err != nil || !f.levels {
+		return r, err
+	}
+	if err := a.hear(c.Context(), f, &r); err != nil {
+		return r, err
+	}
+	return r, r.CheckArcs(false)
 }
 
 // hear listens to the tracks and puts what the meter found on the items. A file
