@@ -204,8 +204,11 @@ func TestSplitIsOffered(t *testing.T) {
 			t.Errorf("quiet at %v: %q lacks %s", c.quiet, says, c.says)
 		}
 	}
-	if says := offered(0, 3600); says != "" {
-		t.Errorf("an hour does not fit two sides of 1760 s, but: %s", says)
+	// 3600 s is more than two sides of 1760 s; 5400 s is 3.07 sides.
+	for seconds, parts := range map[float64]string{3600: "needs 3 parts", 5400: "needs 4 parts"} {
+		if says := offered(0, seconds); !strings.Contains(says, parts) || strings.Contains(says, "--split") {
+			t.Errorf("%g s: %q, want that it %s", seconds, says, parts)
+		}
 	}
 }
 

@@ -87,6 +87,9 @@ func (r Request) fewest(ctx context.Context, p Plan) []Suggestion {
 	if !ok {
 		return nil
 	}
+	if !q.anything() {
+		return nil // to leave out all is no advice
+	}
 	drop, byTime := q.Lacks(), p.Lacks()
 	names := titles(drop)
 	says := fmt.Sprintf("leave out %s (%d of %d tracks, %s) and the rest fits", quoteAll(names), len(names), len(r.Mix.Items), Clock(total(drop)))
@@ -175,24 +178,108 @@ func widest(most int, fits func(int) bool) int {
 }
 
 // tooLong offers a split for what no side can hold: at a quiet place where one
-// was looked for, else at the middle.
-func (r Request) tooLong(_ context.Context, _ Plan) []Suggestion {
+// was looked for, else near the middle. What takes more than two sides cannot be
+// split by a wish, and it is said how many parts it takes.
+func (r Request) tooLong(ctx context.Context, _ Plan) []Suggestion {
 	var out []Suggestion
+	side := r.longestSide()
 	for _, i := range r.TooLong() {
 		it := r.Mix.Items[i]
-		from, to, ok := r.SplitSpan(i)
-		if !ok {
-			continue // longer than two sides
+		says := fmt.Sprintf("%s (%s) is longer than a side (%s): ", quote(it.Title), Clock(it.Length), Clock(side))
+		at, fits, ok := r.splitAt(ctx, i)
+		switch parts := partsOf(it, side); {
+		case parts > maxParts:
+			continue // no tape at all, or a mistyped length
+		case parts > 2:
+			says += fmt.Sprintf("it needs %d parts, on %d sides; list each part as a track of its own", parts, parts)
+		case !ok:
+			says += "it needs 2 parts, and with the other tracks there is no room for both"
+		default:
+			where := "near its middle, at a quiet place"
+			if at == it.Quiet.Round(time.Second) {
+				where = "where it is quietest"
+			}
+			says += fmt.Sprintf("split it over both, %s, with --split %q", where, r.nameOf(i)+"="+Clock(at))
+			if fits {
+				says += ", and everything fits"
+			}
 		}
-		at, where := (from+to)/2, "at a quiet place near its middle"
-		if it.Quiet > from && it.Quiet < to {
-			at, where = it.Quiet, "where it is quietest"
-		}
-		out = append(out, Suggestion{About: "split", Tracks: []string{it.Title},
-			Says: fmt.Sprintf("%s (%s) is longer than a side (%s): split it over both, %s, with --split %q",
-				quote(it.Title), Clock(it.Length), Clock(r.longestSide()), where, it.Title+"="+Clock(at))})
+		out = append(out, Suggestion{About: "split", Tracks: []string{it.Title}, Says: says})
 	}
 	return out
+}
+
+// maxParts bounds the parts that a piece is told to need.
+const maxParts = 100
+
+// partsOf is how many sides an item takes that may be cut anywhere.
+func partsOf(it Item, side time.Duration) int {
+	if side -= typedMargin; side <= 0 {
+		return maxParts + 1
+	}
+	return int((it.Length + side - 1) / side)
+}
+
+// splitAt finds where item i can be split so that both parts have a place; fits
+// tells that all other tracks have one, too.
+func (r Request) splitAt(ctx context.Context, i int) (at time.Duration, fits, ok bool) {
+	it := r.Mix.Items[i]
+	from, to, can := r.SplitSpan(i)
+	if !can {
+		return 0, false, false
+	}
+	middle, quarter := (from+to)/2, (to-from)/4
+	try := []time.Duration{middle.Round(time.Second), (middle - quarter).Round(time.Second), (middle + quarter).Round(time.Second)}
+	if it.Quiet > from && it.Quiet < to {
+		try = append([]time.Duration{it.Quiet.Round(time.Second)}, try...)
+	}
+	for _, cut := range try {
+		if cut <= from || cut >= to {
+			continue
+		}
+		q := r
+		q.Mix.Items = slices.Clone(r.Mix.Items)
+		q.Mix.Items[i].Wish.Split = Seconds(cut)
+		q.Aim = fit.MostTime
+		p, solved := solved(ctx, q)
+		if !solved || p.partsPlaced(it) < 2 {
+			continue
+		}
+		if p.Fits {
+			return cut, true, true
+		}
+		if !ok {
+			at, ok = cut, true
+		}
+	}
+	return at, false, ok
+}
+
+// nameOf is what names item i and no other: its title, or its number.
+func (r *Request) nameOf(i int) string {
+	if j, err := r.Mix.Find(r.Mix.Items[i].Title); err == nil && j == i {
+		return r.Mix.Items[i].Title
+	}
+	return fmt.Sprintf("#%d", i+1)
+}
+
+// anything tells whether a plan holds any track.
+func (p *Plan) anything() bool { return p.partsPlaced(Item{}) > 0 }
+
+// partsPlaced is how many parts of an item have a place; of the zero Item, how
+// many tracks there are.
+func (p *Plan) partsPlaced(it Item) int {
+	n := 0
+	for _, t := range p.Tapes {
+		for _, s := range t.Sides {
+			for _, k := range s.Tracks {
+				if it.Title == "" || k.Part && k.Path == it.Path && strings.HasPrefix(k.Title, it.Title+" (") {
+					n++
+				}
+			}
+		}
+	}
+	return n
 }
 
 // offTail says when the thin tail can be left blank at no cost.

@@ -1,11 +1,13 @@
 package planner
 
 import (
+	"context"
 	"fmt"
 	"slices"
 	"strings"
 	"time"
 
+	"longside/fit"
 	"longside/media"
 	"longside/planner/tape"
 )
@@ -164,11 +166,24 @@ func (r *Request) warnBlank(c Choice, s Side, p Plan) []Warning {
 			best = &p.LeftOut[i]
 		}
 	}
-	if best != nil {
-		fill = fmt.Sprintf("%s (%s), which was left out, fits there with --order free", quote(best.Title), best.LengthS)
+	if best != nil && r.freed(best.Title, p) {
+		fill = fmt.Sprintf("%s (%s), which was left out, has a place with --order free", quote(best.Title), best.LengthS)
 	}
 	return []Warning{{About: "blank", Severity: Remark, AtS: Seconds(r.LeadIn) + s.UsedS,
 		Says: fmt.Sprintf("%s of blank tape follow the last track: %s", Clock(spare), fill)}}
+}
+
+// freed tells whether more is on the tape in any order, a track that was left
+// out among it. It is solved, and for one tape only: for many it would take long.
+func (r *Request) freed(title string, p Plan) bool {
+	if r.Order == fit.Free || len(p.Tapes) != 1 || p.Cut {
+		return false
+	}
+	q := *r
+	q.Order = fit.Free
+	freed, ok := solved(context.Background(), q)
+	return ok && len(freed.LeftOut) < len(p.LeftOut) &&
+		!slices.ContainsFunc(freed.LeftOut, func(t Track) bool { return t.Title == title })
 }
 
 // sameLength is how far two copies of one piece may differ in length.
