@@ -99,18 +99,11 @@ func (b *board) proveKept(pieces []int) bool {
 
 // take lays the pieces as they are split, if the rules allow it.
 func (b *board) take(pieces []int, x split) bool {
-	sets := make([][]int, len(b.sides))
-	var placed []int
-	for s := range b.sides {
-		for _, k := range x.lists[s] {
-			sets[s] = append(sets[s], pieces[k])
-		}
-		slices.Sort(sets[s])
-		placed = append(placed, sets[s]...)
-		if !b.fits(sets[s], s) {
-			return false
-		}
+	sets, ok := b.asSplit(pieces, x)
+	if !ok {
+		return false
 	}
+	placed := slices.Concat(sets...)
 	slices.Sort(placed)
 	b.sets, b.out = sets, nil
 	for _, i := range pieces {
@@ -119,6 +112,22 @@ func (b *board) take(pieces []int, x split) bool {
 		}
 	}
 	return true
+}
+
+// asSplit lists the pieces of each side, ascending; ok is false where a rule
+// forbids a side to hold them.
+func (b *board) asSplit(pieces []int, x split) (sets [][]int, ok bool) {
+	sets = make([][]int, len(b.sides))
+	for s := range b.sides {
+		for _, k := range x.lists[s] {
+			sets[s] = append(sets[s], pieces[k])
+		}
+		slices.Sort(sets[s])
+		if !b.fits(sets[s], s) {
+			return nil, false
+		}
+	}
+	return sets, true
 }
 
 func truth64(x bool) int64 { return int64(truth(x)) }
@@ -245,15 +254,11 @@ func (b *board) layAll(choice, pieces []int) bool {
 		if !ok {
 			return false
 		}
-		for s := range b.sides {
-			for _, k := range x.lists[s] {
-				b.sets[s] = append(b.sets[s], choice[k])
-			}
-			slices.Sort(b.sets[s])
-			if !b.fits(b.sets[s], s) {
-				return false
-			}
+		sets, ok := b.asSplit(choice, x)
+		if !ok {
+			return false
 		}
+		b.sets = sets
 	} else {
 		real := b.sides
 		q := *b.p

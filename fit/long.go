@@ -226,20 +226,10 @@ func (b *board) settle() bool {
 		if t, old, ok := b.pairOf(placed); ok {
 			got, ok, known := t.part(b.e, run(0, len(placed)))
 			if ok && got.blank.compare(old.blank) < 0 {
-				was := b.sets
-				b.sets = make([][]int, len(b.sides))
-				for s := range b.sides {
-					for _, k := range got.lists[s] {
-						b.sets[s] = append(b.sets[s], placed[k])
-					}
-					slices.Sort(b.sets[s])
-				}
-				for s := range b.sides {
-					if !b.fits(b.sets[s], s) {
-						b.sets = was
-						known = false
-						break
-					}
+				if sets, ok := b.asSplit(placed, got); ok {
+					b.sets = sets
+				} else {
+					known = false
 				}
 			}
 			if ok && known && t.both(got.share) {

@@ -88,18 +88,11 @@ func (b *board) parted(pieces []int) (ok, known bool) {
 	if !ok {
 		return false, known && t.both(t.total())
 	}
-	for s := range b.sides {
-		for _, k := range x.lists[s] {
-			b.sets[s] = append(b.sets[s], pieces[k])
-		}
-		slices.Sort(b.sets[s])
+	sets, ok := b.asSplit(pieces, x)
+	if !ok {
+		return false, false
 	}
-	for s := range b.sides {
-		if !b.fits(b.sets[s], s) {
-			b.sets = make([][]int, len(b.sides))
-			return false, false
-		}
-	}
+	b.sets = sets
 	return true, true
 }
 
