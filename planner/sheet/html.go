@@ -103,7 +103,7 @@ svg { display: block; width: 100%; height: 3.2em; }
 <svg viewBox="0 -1.5 100 7.5" preserveAspectRatio="none" role="img" aria-label="the side to scale"><rect class="bare" x="0" y="0" width="100" height="5"></rect>{{range strip .}}{{if eq .Class "thin"}}<line class="thin" x1="{{.X}}" y1="5.6" x2="100" y2="5.6"></line>{{else if eq .Class "echo"}}<line class="echo" x1="{{.X}}" y1="-1.4" x2="{{.X}}" y2="-.3"></line>{{else}}<rect class="{{.Class}}" x="{{.X}}" y="0" width="{{.W}}" height="5"></rect>{{end}}{{end}}</svg>
 <table>
 <tr><th></th><th></th><th>start</th>{{if .Counter}}<th>counter</th>{{end}}<th>length</th>{{if .Trims}}<th>trim</th>{{end}}<th class="name">title</th></tr>
-{{$counter := .Counter}}{{$trims := .Trims}}{{range .Rows}}<tr><td><input type="checkbox" aria-label="track {{.Number}} done"/></td><td>{{.Number}}</td><td><b>{{.Start}}</b></td>{{if $counter}}<td>{{.Counter}}</td>{{end}}<td>{{.Length}}</td>{{if $trims}}<td>{{.Trim}}</td>{{end}}<td class="name"><b><bdi>{{.Title}}</bdi></b>{{with .Artist}}<small><bdi>{{.}}</bdi></small>{{end}}{{with .Note}}<small>{{.}}</small>{{end}}{{with .Gap}}<small>{{.}}</small>{{end}}</td></tr>
+{{$counter := .Counter}}{{$trims := .Trims}}{{range .Rows}}<tr><td><input type="checkbox"{{if .Recorded}} checked="checked"{{end}} aria-label="track {{.Number}} done"/></td><td>{{.Number}}</td><td><b>{{.Start}}</b></td>{{if $counter}}<td>{{.Counter}}</td>{{end}}<td>{{.Length}}</td>{{if $trims}}<td>{{.Trim}}</td>{{end}}<td class="name"><b><bdi>{{.Title}}</bdi></b>{{with .Artist}}<small><bdi>{{.}}</bdi></small>{{end}}{{with .Note}}<small>{{.}}</small>{{end}}{{with .Gap}}<small>{{.}}</small>{{end}}</td></tr>
 {{end}}</table>
 {{range .Tail}}<p>{{.}}</p>{{end}}
 {{template "care" .Care}}

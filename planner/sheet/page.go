@@ -119,6 +119,14 @@ func (d *drawer) box(x, size float64) {
 	d.page.Rect(x, d.y+mm(size)*leading-mm(size)*0.3-side*0.9, side, side, paper.Stroke(paper.Black, 0.3))
 }
 
+// cross strikes the box at x: it is done already.
+func (d *drawer) cross(x, size float64) {
+	side := mm(size) * 0.85
+	top := d.y + mm(size)*leading - mm(size)*0.3 - side*0.9
+	d.page.Line(x, top, x+side, top+side, paper.Stroke(paper.Black, 0.3))
+	d.page.Line(x, top+side, x+side, top, paper.Stroke(paper.Black, 0.3))
+}
+
 func (d *drawer) steps(steps []Step, size float64) {
 	for _, s := range steps {
 		d.box(edge, size)
@@ -381,6 +389,9 @@ func (d *drawer) rows(t table) {
 	for _, r := range t.rows {
 		d.y += mm(size) * pad
 		d.box(edge, size)
+		if r.Recorded {
+			d.cross(edge, size)
+		}
 		base := d.y + mm(size)*leading - mm(size)*0.3
 		d.page.Text(x1-gap, base, f.Line(fmt.Sprint(r.Number), paper.Regular), size, look.Soft, paper.Right)
 		d.page.Text(x2-gap, base, f.Line(r.Start, paper.Bold), size, paper.Black, paper.Right)

@@ -213,14 +213,23 @@ func before(p planner.Plan) []Step {
 		{"Wind the tape to its end and back once.", "It evens the pack of a new or long-stored tape."},
 		{"Take up the slack by hand.", "Turn a hub until the tape is taut."},
 		{"Set tape type and noise reduction.", setWords(p)},
+	}
+	wound := "Clock and counter both run from pressing record."
+	settings := []Step{
 		{"Turn the monitor down.", "The tones to come are continuous and near full level; they can hurt ears and speakers."},
 		// 400 Hz and 10 kHz: common practice; -20 dB for bias: Audio, July 1991.
 		{"Set record level with 400 Hz.", level},
 		{"Set bias with 10 kHz at -20 dB (or -15 dB).", bias},
 		{"Set the level by the loudest passage.", "Play it from the source before recording; noise reduction back on."},
-		{"Know how to make a gap.", "The tape runs on between tracks: record mute, where the deck has it, or the player paused."},
-		{"Wind fully back, counter to 000.", "Clock and counter both run from pressing record."},
 	}
+	if anyRecorded(p) {
+		wound = "Then wind on to where record is taken up: the page of that side says where."
+		settings = []Step{{"Leave record level and bias as they were.", "A tone recorded now would erase what is to be kept."}}
+	}
+	st = append(append(st, settings...), []Step{
+		{"Know how to make a gap.", "The tape runs on between tracks: record mute, where the deck has it, or the player paused."},
+		{"Wind fully back, counter to 000.", wound},
+	}...)
 	if anyUsed(p) {
 		st = append(st, Step{"The tape was recorded before.", "Keep record running, with the source silent, from each last track to the very end of the side, so that the old music does not follow."})
 	}
@@ -229,6 +238,18 @@ func before(p planner.Plan) []Step {
 
 // used tells whether something was recorded on a tape before.
 func used(p planner.Plan, t planner.Tape) bool { return p.Terms.UsedTape || t.Used }
+
+// anyRecorded tells whether something of the plan itself is on a tape already.
+func anyRecorded(p planner.Plan) bool {
+	for _, t := range p.Tapes {
+		for _, s := range t.Sides {
+			if n, _ := s.Recorded(); n > 0 {
+				return true
+			}
+		}
+	}
+	return false
+}
 
 func anyUsed(p planner.Plan) bool {
 	return slices.ContainsFunc(p.Tapes, func(t planner.Tape) bool { return used(p, t) })
