@@ -10,6 +10,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"longside/testdata/falkenauer"
 )
 
 // c90 is a tape of two sides of 2,670 s: 45 minutes less 1 % and a little.
@@ -300,6 +302,29 @@ func agrees(t *testing.T, seed uint64, p Problem, proved, all *int) {
 	}
 	if got.Proved {
 		*proved++
+	}
+}
+
+// Falkenauer's bins by way of Solve, on tapes of one side.
+func TestFalkenauerTapes(t *testing.T) {
+	for k, f := range falkenauer.Read(t) {
+		if k%16 != 0 {
+			continue
+		}
+		p := Problem{Order: Free, MaxTapes: len(f.Sizes), Kinds: []Kind{{Sides: []Side{{Capacity: Millis(f.Capacity)}}}}, MaxSteps: 200_000}
+		for _, v := range f.Sizes {
+			p.Pieces = append(p.Pieces, Piece{Length: Millis(v)})
+		}
+		a, err := Solve(t.Context(), p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := p.Check(a); err != nil {
+			t.Fatal(err)
+		}
+		if len(a.Tapes) != f.Fewest || a.AtLeast != f.Fewest {
+			t.Errorf("%s: %d tapes, at least %d; the fewest are %d", f.Name, len(a.Tapes), a.AtLeast, f.Fewest)
+		}
 	}
 }
 

@@ -3,6 +3,8 @@ package fit
 import (
 	"cmp"
 	"slices"
+
+	"longside/fit/bins"
 )
 
 // chooseTapes finds the fewest tapes, and of these the cheapest, on which all
@@ -41,14 +43,14 @@ func (p *Problem) chooseTapes(e *effort, pieces []int) (b *board, all bool, atLe
 			if len(x.out) > 0 && !packed && x.alike() {
 				packed = true
 				x.sets = nil
-				if bins, least := x.pack(pieces); len(bins) > 0 {
+				if packs, least := x.pack(pieces); len(packs) > 0 {
 					per := len(p.Kinds[kinds[0]].Sides)
 					if len(p.Kinds) == 1 {
 						atLeast = max(atLeast, (least+per-1)/per)
 					}
-					if n := (len(bins) + per - 1) / per; n <= len(roomy) {
+					if n := (len(packs) + per - 1) / per; n <= len(roomy) {
 						x = newBoard(e, p, slices.Repeat([]int{kinds[0]}, n))
-						x.lay(bins)
+						x.lay(packs)
 						return x, true, atLeast
 					}
 				}
@@ -123,19 +125,25 @@ func (b *board) pack(pieces []int) ([][]int, int) {
 	for k, i := range pieces {
 		sizes[k] = b.size(i) + b.gap
 	}
-	bins, least := fewestBins(b.e, sizes, int64(b.sides[0].Capacity)+b.gap)
-	for _, bin := range bins {
+	sets, least := bins.Pack(allowed{b.e}, sizes, int64(b.sides[0].Capacity)+b.gap)
+	for _, bin := range sets {
 		for k := range bin {
 			bin[k] = pieces[bin[k]]
 		}
 		slices.Sort(bin)
 	}
-	return bins, least
+	return sets, least
 }
 
+// allowed is an effort as package bins spends it.
+type allowed struct{ *effort }
+
+func (a allowed) Spend(steps int64) bool { return a.spend(steps) }
+func (a allowed) Ended() bool            { return a.ended() }
+
 // lay puts bins on the sides.
-func (b *board) lay(bins [][]int) {
-	copy(b.sets, bins)
+func (b *board) lay(packs [][]int) {
+	copy(b.sets, packs)
 	b.out = nil
 }
 

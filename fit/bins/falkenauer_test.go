@@ -1,112 +1,57 @@
-package fit
+package bins
 
 import (
-	"bufio"
 	"bytes"
+	"context"
 	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
 	"testing"
 
+	"longside/testdata/falkenauer"
 	"longside/testdata/reftool"
 )
 
-// falkenauer is the set of 160 bin-packing instances of E. Falkenauer, Journal
-// of Heuristics 2, 1996, with the fewest bins of each; testdata/README.md says
-// where they come from.
-type falkenauer struct {
-	name     string
-	capacity int64
-	fewest   int
-	sizes    []int64
+// counter is an effort that never runs out and says what was spent.
+type counter struct {
+	ctx   context.Context
+	steps int64
 }
 
-func readFalkenauer(t testing.TB) []falkenauer {
-	t.Helper()
-	text, err := os.ReadFile("../testdata/falkenauer.tsv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	number := func(s string) int {
-		v, err := strconv.Atoi(s)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return v
-	}
-	var all []falkenauer
-	lines := bufio.NewScanner(bytes.NewReader(text))
-	lines.Buffer(nil, 1<<20)
-	lines.Scan() // the header
-	for lines.Scan() {
-		f := strings.Split(lines.Text(), "\t")
-		x := falkenauer{name: f[0], capacity: int64(number(f[1])), fewest: number(f[2])}
-		for _, s := range strings.Fields(f[4]) {
-			x.sizes = append(x.sizes, int64(number(s)))
-		}
-		all = append(all, x)
-	}
-	if len(all) != 160 {
-		t.Fatalf("%d instances, not 160", len(all))
-	}
-	return all
-}
+func (c *counter) Spend(steps int64) bool { c.steps += steps; return c.ctx.Err() == nil }
+func (c *counter) Ended() bool            { return c.ctx.Err() != nil }
 
-func (f falkenauer) pack(t testing.TB) ([][]int, int) {
-	return fewestBins(&effort{ctx: t.Context(), left: 20 * defaultSteps}, f.sizes, f.capacity)
+func pack(t testing.TB, f falkenauer.Instance) ([][]int, int) {
+	return Pack(&counter{ctx: t.Context()}, f.Sizes, f.Capacity)
 }
 
 // All 160: the fewest bins are found and proved.
 func TestFalkenauer(t *testing.T) {
-	for k, f := range readFalkenauer(t) {
+	for k, f := range falkenauer.Read(t) {
 		if underRace && k%16 > 0 {
 			continue
 		}
-		bins, least := f.pack(t)
-		if len(bins) != f.fewest || least != f.fewest {
-			t.Errorf("%s: %d bins, at least %d; the fewest are %d", f.name, len(bins), least, f.fewest)
+		bins, least := pack(t, f)
+		if len(bins) != f.Fewest || least != f.Fewest {
+			t.Errorf("%s: %d bins, at least %d; the fewest are %d", f.Name, len(bins), least, f.Fewest)
 		}
 		var all []int
 		for _, b := range bins {
 			var load int64
 			for _, i := range b {
-				load += f.sizes[i]
+				load += f.Sizes[i]
 			}
-			if load > f.capacity {
-				t.Errorf("%s: a bin holds %d of %d", f.name, load, f.capacity)
+			if load > f.Capacity {
+				t.Errorf("%s: a bin holds %d of %d", f.Name, load, f.Capacity)
 			}
 			all = append(all, b...)
 		}
 		slices.Sort(all)
-		if !slices.Equal(all, run(0, len(f.sizes))) {
-			t.Errorf("%s: not every item is in one bin", f.name)
-		}
-	}
-}
-
-// The same by way of Solve, on tapes of one side.
-func TestFalkenauerTapes(t *testing.T) {
-	for k, f := range readFalkenauer(t) {
-		if k%16 != 0 {
-			continue
-		}
-		p := Problem{Order: Free, MaxTapes: len(f.sizes), Kinds: []Kind{{Sides: []Side{{Capacity: Millis(f.capacity)}}}}, MaxSteps: 200_000}
-		for _, v := range f.sizes {
-			p.Pieces = append(p.Pieces, Piece{Length: Millis(v)})
-		}
-		a, err := Solve(t.Context(), p)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := p.Check(a); err != nil {
-			t.Fatal(err)
-		}
-		if len(a.Tapes) != f.fewest || a.AtLeast != f.fewest {
-			t.Errorf("%s: %d tapes, at least %d; the fewest are %d", f.name, len(a.Tapes), a.AtLeast, f.fewest)
+		if !slices.Equal(all, upTo(len(f.Sizes))) {
+			t.Errorf("%s: not every item is in one bin", f.Name)
 		}
 	}
 }
@@ -114,14 +59,14 @@ func TestFalkenauerTapes(t *testing.T) {
 // The whole set, and beside it what a general solver needs for the class u120
 // alone. Run both in one go; the machine's speed then cancels out:
 //
-//	go test -run XXX -bench Falkenauer -benchtime 1x ./fit
+//	go test -run XXX -bench Falkenauer -benchtime 1x ./fit/bins
 func BenchmarkFalkenauer(b *testing.B) {
-	all := readFalkenauer(b)
+	all := falkenauer.Read(b)
 	b.Run("all160", func(b *testing.B) {
 		for b.Loop() {
 			for _, f := range all {
-				if bins, least := f.pack(b); len(bins) != f.fewest || least != f.fewest {
-					b.Fatalf("%s: %d bins, at least %d", f.name, len(bins), least)
+				if bins, least := pack(b, f); len(bins) != f.Fewest || least != f.Fewest {
+					b.Fatalf("%s: %d bins, at least %d", f.Name, len(bins), least)
 				}
 			}
 		}
@@ -131,9 +76,9 @@ func BenchmarkFalkenauer(b *testing.B) {
 		dir := b.TempDir()
 		var models []string
 		for _, f := range all {
-			if strings.HasPrefix(f.name, "u120") {
-				name := filepath.Join(dir, f.name+".lp")
-				if err := os.WriteFile(name, f.arcFlow(), 0o600); err != nil {
+			if strings.HasPrefix(f.Name, "u120") {
+				name := filepath.Join(dir, f.Name+".lp")
+				if err := os.WriteFile(name, arcFlow(f), 0o600); err != nil {
 					b.Fatal(err)
 				}
 				models = append(models, name)
@@ -154,9 +99,9 @@ func BenchmarkFalkenauer(b *testing.B) {
 // Carvalho, Annals of Operations Research 86, 1999): paths from 0 to the
 // capacity, an arc an item, items in descending order, at most as many of a
 // size in a path as there are.
-func (f falkenauer) arcFlow() []byte {
+func arcFlow(f falkenauer.Instance) []byte {
 	count := map[int64]int{}
-	for _, v := range f.sizes {
+	for _, v := range f.Sizes {
 		count[v]++
 	}
 	var sizes []int64
@@ -178,7 +123,7 @@ func (f falkenauer) arcFlow() []byte {
 		for _, x := range start {
 			for k := range count[v] {
 				a := arc{x + int64(k)*v, x + int64(k+1)*v, v}
-				if a.to > f.capacity {
+				if a.to > f.Capacity {
 					break
 				}
 				reached[a.to] = true
@@ -189,7 +134,7 @@ func (f falkenauer) arcFlow() []byte {
 			}
 		}
 	}
-	reached[f.capacity] = true
+	reached[f.Capacity] = true
 	var nodes []int64
 	for x := range reached {
 		nodes = append(nodes, x)
@@ -215,7 +160,7 @@ func (f falkenauer) arcFlow() []byte {
 		}
 		if n == 0 {
 			fmt.Fprint(&out, " + z")
-		} else if n == f.capacity {
+		} else if n == f.Capacity {
 			fmt.Fprint(&out, " - z")
 		}
 		fmt.Fprint(&out, " = 0\n")

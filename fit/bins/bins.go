@@ -1,4 +1,17 @@
-package fit
+// Package bins packs numbers into as few bins of one capacity as it can, and
+// tells how few cannot be undercut (the one-dimensional bin-packing problem).
+// Whole numbers only; it knows nothing of tapes. Give [Pack] the sizes:
+//
+//	bins, atLeast := bins.Pack(effort, []int64{60, 50, 40, 30, 20}, 100)
+//
+// Each bin is a list of indices of the sizes. When there are atLeast bins,
+// fewer are proved impossible; otherwise the truth lies between the two.
+//
+// Each step is taken only while the one before leaves a doubt: the bound L2,
+// bins filled one after another with the least slack, a complete search bin by
+// bin, a few bins at a time taken apart and packed anew (bins.go), and the
+// linear relaxation over patterns, with bins fixed along it (columns.go).
+package bins
 
 import (
 	"cmp"
@@ -7,32 +20,42 @@ import (
 	"sort"
 )
 
+// Effort is what the caller still allows to be spent. It is counted in steps of
+// about a microsecond, so that answers do not depend on the machine.
+type Effort interface {
+	// Spend takes steps off and tells whether to go on. Spend(0) just asks.
+	Spend(steps int64) bool
+	// Ended tells whether the caller wants no more, steps left or not.
+	Ended() bool
+}
+
 // packing is the bin-packing problem: sizes, descending, into as few bins of
 // one capacity as can be. No size is 0 or over the capacity.
 type packing struct {
-	e        *effort
+	e        Effort
 	size     []int64
 	capacity int64
 	rng      *rand.Rand
 }
 
-// fewestBins packs numbers into as few bins as it can, and says how few cannot
-// be undercut. Bins hold indices of sizes.
-func fewestBins(e *effort, sizes []int64, capacity int64) (bins [][]int, atLeast int) {
-	order := run(0, len(sizes))
+// Pack packs sizes, from 1 to the capacity each, into as few bins as it can with
+// the effort allowed. Bins hold indices of sizes; fewer than atLeast cannot hold
+// them all.
+func Pack(e Effort, sizes []int64, capacity int64) (bins [][]int, atLeast int) {
+	order := upTo(len(sizes))
 	slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(sizes[j], sizes[i]) })
 	p := &packing{e: e, capacity: capacity, rng: rand.New(rand.NewPCG(3, 4))}
 	for _, i := range order {
 		p.size = append(p.size, sizes[i])
 	}
 	atLeast = boundL2(p.size, capacity)
-	bins = p.minimumSlack(run(0, len(p.size)), 20_000, nil)
+	bins = p.minimumSlack(upTo(len(p.size)), 20_000, nil)
 	if len(bins) > atLeast {
 		nodes := 200_000
 		if len(p.size) <= 80 { // few enough to look at nearly everything
 			nodes = 10_000_000
 		}
-		if x, ok := p.complete(run(0, len(p.size)), atLeast, nodes); ok {
+		if x, ok := p.complete(upTo(len(p.size)), atLeast, nodes); ok {
 			bins = x
 		}
 	}
@@ -136,7 +159,7 @@ func (p *packing) minimumSlack(items []int, nodes int, order []int) [][]int {
 			return false
 		}
 		dig(0, p.capacity-p.size[first])
-		p.e.spend(int64(nodes-budget)/100 + 1)
+		p.e.Spend(int64(nodes-budget)/100 + 1)
 		bin := append([]int{first}, best...)
 		bins = append(bins, bin)
 		next := make([]int, 0, len(left))
@@ -162,7 +185,7 @@ func (p *packing) load(bin []int) int64 {
 // no looser, until there are as few as the target or the tries are up.
 func (p *packing) repack(bins [][]int, target, tries int) [][]int {
 	for range tries {
-		if len(bins) <= target || p.e.spent() {
+		if len(bins) <= target || !p.e.Spend(0) {
 			break
 		}
 		loose := make([]int, 0, len(bins))
@@ -235,7 +258,7 @@ func (p *packing) complete(items []int, bins int, nodes int) ([][]int, bool) {
 		return nil, false
 	}
 	ok := c.open(0, waste)
-	p.e.spend(int64(nodes-c.nodes)/50 + 1)
+	p.e.Spend(int64(nodes-c.nodes)/50 + 1)
 	if !ok {
 		return nil, false
 	}
@@ -256,7 +279,7 @@ func (p *packing) complete(items []int, bins int, nodes int) ([][]int, bool) {
 
 // completion is the state of a search by bin completion.
 type completion struct {
-	e        *effort
+	e        Effort
 	size     []int64 // descending
 	gone     []bool  // in a bin
 	chosen   []int   // what is in the bins, one bin after another
@@ -290,7 +313,7 @@ func (c *completion) open(first int, waste int64) bool {
 // fill adds to the open bin, whose largest item is first, from item k on; when
 // no more is added it goes on to the next bin.
 func (c *completion) fill(first, k int, room, waste int64) bool {
-	if c.nodes--; c.nodes < 0 || c.nodes&0xfffff == 0 && c.e.ended() {
+	if c.nodes--; c.nodes < 0 || c.nodes&0xfffff == 0 && c.e.Ended() {
 		c.nodes = -1
 		return false
 	}
@@ -328,4 +351,13 @@ func (c *completion) put(k int) {
 func (c *completion) takeBack(k int) {
 	c.gone[k] = false
 	c.chosen = c.chosen[:len(c.chosen)-1]
+}
+
+// upTo lists the numbers below n.
+func upTo(n int) []int {
+	list := make([]int, n)
+	for i := range list {
+		list[i] = i
+	}
+	return list
 }

@@ -1,4 +1,4 @@
-package fit
+package bins
 
 import (
 	"cmp"
@@ -10,7 +10,7 @@ import (
 // fill a bin (column generation; P. C. Gilmore and R. E. Gomory, Operations
 // Research 9, 1961).
 type columns struct {
-	e        *effort
+	e        Effort
 	width    []int64 // the different sizes
 	demand   []int   // how many there are of each
 	capacity int64
@@ -23,7 +23,7 @@ type columns struct {
 const priceUnit = 1 << 36
 
 // newColumns starts with a pattern a size.
-func newColumns(e *effort, width []int64, demand []int, capacity int64) *columns {
+func newColumns(e Effort, width []int64, demand []int, capacity int64) *columns {
 	c := &columns{e: e, width: width, demand: demand, capacity: capacity}
 	m := len(width)
 	for i := range m {
@@ -67,7 +67,7 @@ func (c *columns) solve(enough int) (atLeast int) {
 		if atLeast >= enough || float64(value) <= priceUnit*(1+1e-7) {
 			return atLeast
 		}
-		if !c.enter(a) || !c.e.spend(int64(m*m)/1000+c.capacity*int64(m)/1000+1) {
+		if !c.enter(a) || !c.e.Spend(int64(m*m)/1000+c.capacity*int64(m)/1000+1) {
 			return atLeast
 		}
 	}
@@ -171,14 +171,14 @@ func (p *packing) byColumns(bins [][]int, atLeast int) ([][]int, int) {
 	for _, v := range p.size {
 		unit = gcd(unit, v)
 	}
-	width, demand, _ := p.widths(run(0, len(p.size)), unit)
+	width, demand, _ := p.widths(upTo(len(p.size)), unit)
 	if len(width) > mostWidths || p.capacity/unit > mostCapacity {
 		return bins, atLeast
 	}
 	root := newColumns(p.e, width, demand, p.capacity/unit)
 	atLeast = max(atLeast, root.solve(len(bins)))
 	for dive := range 200 {
-		if len(bins) <= atLeast || p.e.spent() {
+		if len(bins) <= atLeast || !p.e.Spend(0) {
 			break
 		}
 		if got := p.dive(unit, atLeast, float64(dive%20)/20, root); len(got) < len(bins) {
@@ -208,10 +208,10 @@ func (p *packing) widths(items []int, unit int64) (width []int64, demand []int, 
 }
 
 func (p *packing) dive(unit int64, target int, noise float64, root *columns) [][]int {
-	left := run(0, len(p.size))
+	left := upTo(len(p.size))
 	var bins [][]int
 	first := true
-	for len(left) > 0 && !p.e.spent() {
+	for len(left) > 0 && p.e.Spend(0) {
 		if n := target - len(bins); !first && n <= 22 {
 			rest, ok := p.complete(left, n, 4_000)
 			if ok {
@@ -276,4 +276,11 @@ func (p *packing) dive(unit int64, target int, noise float64, root *columns) [][
 		bins = append(bins, p.minimumSlack(left, 20_000, nil)...)
 	}
 	return bins
+}
+
+func gcd(a, b int64) int64 {
+	for b != 0 {
+		a, b = b, a%b
+	}
+	return a
 }
