@@ -3,6 +3,7 @@ package main
 import (
 	"os"
 	"os/exec"
+	"path"
 	"slices"
 	"strings"
 	"testing"
@@ -84,6 +85,23 @@ func TestTopLevel(t *testing.T) {
 	for _, w := range want {
 		if _, err := os.Stat("../../" + w); err != nil {
 			t.Errorf("%s is missing at the top level", w)
+		}
+	}
+}
+
+// TestPicturesInTestdata: what is drawn or recorded is kept in testdata folders, nowhere else.
+func TestPicturesInTestdata(t *testing.T) {
+	out, err := exec.Command("git", "-C", "../..", "-c", "core.quotePath=false", "ls-files").Output()
+	if err != nil {
+		t.Skipf("not a git checkout: %v", err)
+	}
+	for line := range strings.Lines(string(out)) {
+		name := strings.TrimSpace(line)
+		switch ending := strings.ToLower(path.Ext(name)); ending {
+		case ".png", ".jpg", ".jpeg", ".pdf", ".svg", ".wav", ".mp3", ".flac":
+			if !strings.Contains("/"+name, "/testdata/") {
+				t.Errorf("%s is in no testdata folder", name)
+			}
 		}
 	}
 }

@@ -1,7 +1,7 @@
-// Package gallery keeps pictures of printed pages and holds new drawings to
-// them. The pictures are drawn by the tests of planner/inlay and planner/sheet:
+// Package gallery holds drawings to the pictures that were kept of them, each
+// in the folder testdata beside the test that draws it:
 //
-//	go test ./planner/inlay ./planner/sheet -update
+//	go test ./planner/inlay ./planner/sheet ./planner/paper -update
 //
 // draws them anew. Look at each before it is kept.
 package gallery
@@ -16,13 +16,13 @@ import (
 	"testing"
 )
 
-var update = flag.Bool("update", false, "draw the pictures of testdata/gallery anew")
+var update = flag.Bool("update", false, "draw the kept pictures anew")
 
 // DPI is how fine the pictures are kept.
 const DPI = 72
 
-// dir is seen from a package two folders down, where tests run.
-const dir = "../../testdata/gallery"
+// dir is seen from the package whose tests run.
+const dir = "testdata"
 
 // Same compares a drawing with the picture kept under a name. A missing picture
 // fails. Edges may differ a little from machine to machine: one pixel in a
