@@ -5,6 +5,8 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"slices"
+	"sync"
 
 	"github.com/go-text/typesetting/font"
 	"github.com/go-text/typesetting/font/opentype"
@@ -21,9 +23,11 @@ const (
 	Bold
 )
 
-// face is one font with a number that is the same on every run.
+// face is one font with a number of its own. What it keeps is guarded by the
+// lock of its Fonts: lines that were shaped earlier ask it for their shapes.
 type face struct {
 	*font.Face
+	lock   *sync.Mutex
 	number int
 	scale  float64 // font units to thousandths of an em
 	glyphs map[font.GID]Path
@@ -36,7 +40,7 @@ type part struct {
 	x, y float64
 }
 
-// mix makes one shape of several and gives its key.
+// mix makes one shape of several and gives its key. The caller holds the lock.
 func (fc *face) mix(parts []part) string {
 	key := fmt.Sprint(parts)
 	if _, ok := fc.mixed[key]; !ok {
@@ -53,30 +57,48 @@ func (fc *face) mix(parts []part) string {
 
 // Fonts shapes text. It holds a regular and a bold face and any number of
 // further faces, asked in turn for what the first does not hold. It keeps what
-// it has shaped, so many cards with one Fonts are cheap. Not for concurrent use.
+// it has shaped, so many cards with one Fonts are cheap. Any number of drawings
+// may be made with one Fonts at once, and what it gives for a text does not
+// depend on what it was asked before.
 type Fonts struct {
-	faces  [2][]*face // by weight, in the order in which they are asked
-	all    []*face
-	shaper shaping.HarfbuzzShaper
-	lang   language.Language
-	lines  map[lineKey]Line
-	asked  [2]map[rune]bool
-
 	// Find, when set, is asked once for each rune that no face of a weight holds.
 	// It offers fonts, best first, each as a file's bytes and a place in it, until
 	// one is taken: one that holds the rune as an outline, so that it can be printed.
+	// It is called by one goroutine at a time and must not use the Fonts. Set it
+	// before the first drawing.
 	Find func(r rune, w Weight, lang string, offer func(data []byte, index int) (taken bool))
+
+	mu     sync.Mutex
+	faces  [2][]*face // by weight, in the order in which they are asked
+	all    int        // faces that were read
+	shaper shaping.HarfbuzzShaper
+	lang   language.Language
+	lines  map[lineKey]Line
+	found  [2]map[rune]*face // what Find gave for a rune; nil: nothing
+	files  map[fileKey]*face // faces that Find offered, so that none is read twice
 }
+
+// maxLines bounds what is kept of shaped lines: a hundred cards come to some
+// 10,000. A program that runs for days lets go of all and begins again.
+const maxLines = 50000
 
 type lineKey struct {
 	text   string
 	weight Weight
+	levels string // by which the bidirectional algorithm set it; empty: its own
+}
+
+// fileKey is a face in a file's bytes.
+type fileKey struct {
+	data  *byte
+	index int
 }
 
 // NewFonts reads a regular and a bold face from the bytes of two font files
 // (OpenType, TrueType or a collection, of which the first face is taken).
 func NewFonts(regular, bold []byte) (*Fonts, error) {
-	f := &Fonts{lines: map[lineKey]Line{}, asked: [2]map[rune]bool{{}, {}}}
+	f := &Fonts{}
+	f.forget()
 	for w, data := range [][]byte{regular, bold} {
 		fc, err := f.read(data, 0)
 		if err != nil {
@@ -90,6 +112,8 @@ func NewFonts(regular, bold []byte) (*Fonts, error) {
 // Add appends a face for what the faces before it do not hold, in both weights:
 // the one at index (from 0) of a collection.
 func (f *Fonts) Add(data []byte, index int) error {
+	f.mu.Lock()
+	defer f.mu.Unlock()
 	fc, err := f.read(data, index)
 	if err != nil {
 		return err
@@ -97,17 +121,24 @@ func (f *Fonts) Add(data []byte, index int) error {
 	for w := range f.faces {
 		f.faces[w] = append(f.faces[w], fc)
 	}
-	clear(f.lines)
-	clear(f.asked[Regular])
-	clear(f.asked[Bold])
+	f.forget()
 	return nil
+}
+
+// forget lets go of what was shaped and found.
+func (f *Fonts) forget() {
+	f.lines = map[lineKey]Line{}
+	f.found = [2]map[rune]*face{{}, {}}
+	f.files = map[fileKey]*face{}
 }
 
 // SetLanguage says which language titles are in (a BCP 47 tag such as "ja"), for
 // letters whose shape differs by language. Faces are chosen by whoever hands them in.
 func (f *Fonts) SetLanguage(tag string) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
 	f.lang = language.NewLanguage(tag)
-	clear(f.lines)
+	f.forget()
 }
 
 func (f *Fonts) read(data []byte, index int) (fc *face, err error) {
@@ -133,8 +164,8 @@ func (f *Fonts) read(data []byte, index int) (fc *face, err error) {
 	if err != nil {
 		return nil, fmt.Errorf("the font cannot be used: %w; use another file", err)
 	}
-	fc = &face{Face: font.NewFace(ft), number: len(f.all), scale: 1000 / float64(max(ft.Upem(), 1)), glyphs: map[font.GID]Path{}, mixed: map[string]Path{}}
-	f.all = append(f.all, fc)
+	f.all++
+	fc = &face{Face: font.NewFace(ft), lock: &f.mu, number: f.all, scale: 1000 / float64(max(ft.Upem(), 1)), glyphs: map[font.GID]Path{}, mixed: map[string]Path{}}
 	return fc, nil
 }
 
@@ -173,37 +204,57 @@ func tablesWithin(data []byte) bool {
 	return true
 }
 
-// pick finds the face for a rune; ok is false when none holds it.
-func (f *Fonts) pick(r rune, w Weight) (fc *face, ok bool) {
-	for _, fc := range f.faces[w] {
-		if _, ok := fc.NominalGlyph(r); ok {
-			return fc, true
+// pick finds the face for a rune of a text; ok is false when none holds it. used
+// are the faces that Find gave for the text so far: they go before others, so
+// that a text is set in few of them.
+func (f *Fonts) pick(r rune, w Weight, used *[]*face) (fc *face, ok bool) {
+	for _, faces := range [][]*face{f.faces[w], *used} {
+		for _, fc := range faces {
+			if _, ok := fc.NominalGlyph(r); ok {
+				return fc, true
+			}
 		}
 	}
-	if f.Find != nil && !f.asked[w][r] {
-		f.asked[w][r] = true
-		var found *face
+	fc, asked := f.found[w][r]
+	if !asked && f.Find != nil {
 		f.Find(r, w, string(f.lang), func(data []byte, index int) bool {
-			fc, err := f.read(data, index)
-			if err != nil {
+			c := f.offered(data, index)
+			if c == nil {
 				return false
 			}
-			id, held := fc.NominalGlyph(r)
-			if !held || len(fc.outline(id).segs) == 0 {
+			id, held := c.NominalGlyph(r)
+			if !held || len(c.outline(id).segs) == 0 {
 				return false
 			}
-			found = fc
-			f.faces[w] = append(f.faces[w], fc)
+			fc = c
 			return true
 		})
-		if found != nil {
-			return found, true
-		}
+		f.found[w][r] = fc
 	}
-	return f.faces[w][0], false
+	if fc == nil {
+		return f.faces[w][0], false
+	}
+	if !slices.Contains(*used, fc) {
+		*used = append(*used, fc)
+	}
+	return fc, true
 }
 
-// outline is a glyph's shape in thousandths of an em, y up.
+// offered is a face that Find offers, nil where it cannot be used.
+func (f *Fonts) offered(data []byte, index int) *face {
+	if len(data) == 0 {
+		return nil
+	}
+	key := fileKey{&data[0], index}
+	fc, ok := f.files[key]
+	if !ok {
+		fc, _ = f.read(data, index) // an error leaves nil
+		f.files[key] = fc
+	}
+	return fc
+}
+
+// outline is a glyph's shape in thousandths of an em, y up. The caller holds the lock.
 func (fc *face) outline(id font.GID) Path {
 	if id == font.EmptyGlyph {
 		return Path{}
@@ -214,6 +265,13 @@ func (fc *face) outline(id font.GID) Path {
 	p := fc.trace(id)
 	fc.glyphs[id] = p
 	return p
+}
+
+// advance is how far a glyph moves the pen without kerning, thousandths of an em.
+func (fc *face) advance(id font.GID) float64 {
+	fc.lock.Lock()
+	defer fc.lock.Unlock()
+	return float64(fc.HorizontalAdvance(id)) * fc.scale
 }
 
 func (fc *face) trace(id font.GID) (p Path) {

@@ -180,7 +180,7 @@ func (w *pdfWriter) cid(g glyph) int {
 	w.outlines = append(w.outlines, g.outline())
 	width := g.advance
 	if g.marks == "" && g.id != font.EmptyGlyph { // without the kerning of this place
-		width = float64(g.face.HorizontalAdvance(g.id)) * g.face.scale
+		width = g.face.advance(g.id)
 	}
 	w.widths = append(w.widths, int(math.Round(width)))
 	w.texts = append(w.texts, g.text)

@@ -2,6 +2,7 @@ package paper
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -27,6 +28,8 @@ type glyph struct {
 
 // outline is the shape in thousandths of an em, marks included.
 func (g glyph) outline() Path {
+	g.face.lock.Lock()
+	defer g.face.lock.Unlock()
 	if g.marks != "" {
 		return g.face.mixed[g.marks]
 	}
@@ -43,7 +46,12 @@ type Line struct {
 	// ends are where each rune ends, in thousandths of an em from the start; nil
 	// when some of the text runs from right to left.
 	ends []float64
+	rtl  bool // the text it is of runs from right to left as a whole
 }
+
+// RightToLeft tells whether the text that the line is of runs from right to left
+// as a whole, by its first strong letter: its lines then begin at the right.
+func (l Line) RightToLeft() bool { return l.rtl }
 
 // Width is how wide the line prints at a type size in points, in mm.
 func (l Line) Width(points float64) float64 { return l.width / 1000 * points * MMPerPoint }
@@ -128,11 +136,29 @@ func Clean(s string) string {
 // Line shapes a text, cleaned first. Its base direction is that of its first
 // strong letter, so set a title and an artist as two lines.
 func (f *Fonts) Line(text string, w Weight) Line {
-	key := lineKey{text, w}
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return f.line(text, w)
+}
+
+// line is Line for who holds the lock.
+func (f *Fonts) line(text string, w Weight) Line {
+	return f.keep(lineKey{text: text, weight: w}, func() Line {
+		runes := []rune(Clean(text))
+		lv, base := levels(runes)
+		return f.shape(runes, lv, base, w)
+	})
+}
+
+// keep gives a line that was shaped before, or shapes it.
+func (f *Fonts) keep(key lineKey, shape func() Line) Line {
 	if l, ok := f.lines[key]; ok {
 		return l
 	}
-	l := f.shape(Clean(text), w)
+	l := shape()
+	if len(f.lines) >= maxLines {
+		clear(f.lines)
+	}
 	f.lines[key] = l
 	return l
 }
@@ -143,9 +169,10 @@ func ignorable(r rune) bool {
 		r == 0x200B || r == 0x200C || r == 0x200D || r == 0x2060 || r == 0xAD
 }
 
-func (f *Fonts) shape(text string, w Weight) (line Line) {
-	runes := []rune(text)
-	line.text = text
+// shape sets clean text as one line, by the levels of the bidirectional
+// algorithm: those of the text that the line is of.
+func (f *Fonts) shape(runes []rune, lv []uint8, base uint8, w Weight) (line Line) {
+	line.text, line.rtl = string(runes), base == 1
 	if len(runes) == 0 {
 		return line
 	}
@@ -156,11 +183,12 @@ func (f *Fonts) shape(text string, w Weight) (line Line) {
 	}()
 	faces := make([]*face, len(runes))
 	scripts := make([]language.Script, len(runes))
+	var used []*face
 	cur, script := f.faces[w][0], language.Common
 	for i, r := range runes {
 		joins := unicode.In(r, unicode.Mn, unicode.Me, unicode.Mc) || ignorable(r)
 		if _, held := cur.NominalGlyph(r); !joins || !held {
-			fc, ok := f.pick(r, w)
+			fc, ok := f.pick(r, w, &used)
 			switch {
 			case ok:
 				if !joins {
@@ -188,7 +216,6 @@ func (f *Fonts) shape(text string, w Weight) (line Line) {
 			scripts[i] = scripts[i+1]
 		}
 	}
-	lv, base := levels(runes)
 	ltr := base == 0
 	for _, l := range lv {
 		ltr = ltr && l == 0
@@ -323,17 +350,22 @@ func (f *Fonts) Fit(text string, w Weight, points, width float64) (l Line, cut b
 
 // Wrap shapes a text onto at most most lines no wider than width mm, broken
 // where UAX #14 allows, or between characters where a word is wider than a
-// line. What does not fit gives way to an ellipsis, and cut is true; nothing but
-// an ellipsis is ever wider than the line.
+// line. What does not fit gives way to an ellipsis that stands where the reading
+// ends, after a whole word where that keeps most of the line, and cut is true;
+// nothing but an ellipsis is ever wider than the line. All lines have the
+// direction of the whole text (UAX #9, 3.4).
 func (f *Fonts) Wrap(text string, w Weight, points, width float64, most int) (lines []Line, cut bool) {
-	whole := f.Line(text, w)
-	if text = whole.text; text == "" {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	whole := f.line(text, w)
+	if whole.text == "" {
 		return nil, false
 	}
 	if whole.Width(points) <= width {
 		return []Line{whole}, false
 	}
-	p := &paragraph{f: f, runes: []rune(text), whole: whole, w: w, points: points, width: width}
+	p := &paragraph{f: f, runes: []rune(whole.text), whole: whole, w: w, points: points, width: width}
+	p.levels, p.base = levels(p.runes)
 	for len(lines) < most && p.at < len(p.runes) {
 		if p.fits(len(p.runes), 0) {
 			if l := p.line(len(p.runes), ""); l.Width(points) <= width {
@@ -361,19 +393,45 @@ func (f *Fonts) Wrap(text string, w Weight, points, width float64, most int) (li
 type paragraph struct {
 	f             *Fonts
 	runes         []rune
+	levels        []uint8
+	base          uint8
 	whole         Line
 	w             Weight
 	points, width float64
 	at            int
 }
 
-// line shapes the runes from at up to n, without blanks at the end.
+// line shapes the runes from at up to n, without blanks at the end, and a tail
+// behind them.
 func (p *paragraph) line(n int, tail string) Line {
-	s := strings.TrimRight(string(p.runes[p.at:n]), " ")
+	runes := p.runes[p.at:n]
+	drop := " "
 	if tail != "" {
-		s = strings.TrimRight(s, " ,;:.-–—(") + tail
+		drop = " ,;:.-–—("
 	}
-	return p.f.Line(s, p.w)
+	for len(runes) > 0 && strings.ContainsRune(drop, runes[len(runes)-1]) {
+		runes = runes[:len(runes)-1]
+	}
+	lv := slices.Clone(p.levels[p.at : p.at+len(runes)])
+	// The tail stands where the reading ends: in the direction of the text that it
+	// breaks off, or of the line when the two sides of the cut differ.
+	tailLevel := p.base
+	if len(lv) > 0 {
+		tailLevel = lv[len(lv)-1]
+	}
+	for _, l := range p.levels[n:min(n+1, len(p.levels))] {
+		tailLevel = min(tailLevel, l)
+	}
+	runes = append(slices.Clone(runes), []rune(tail)...)
+	if p.whole.ends != nil { // all from left to right: as any other line of these letters
+		return p.f.line(string(runes), p.w)
+	}
+	for range utf8.RuneCountInString(tail) {
+		lv = append(lv, tailLevel)
+	}
+	return p.f.keep(lineKey{string(runes), p.w, string(append(lv, p.base))}, func() Line {
+		return p.f.shape(runes, lv, p.base, p.w)
+	})
 }
 
 // fits tells whether the runes from at up to n, and more mm, fit on a line.
@@ -384,7 +442,7 @@ func (p *paragraph) fits(n int, more float64) bool {
 		n--
 	}
 	if p.whole.ends == nil {
-		return p.f.shape(string(p.runes[p.at:n]), p.w).Width(p.points)+more <= p.width
+		return p.line(n, "").Width(p.points)+more <= p.width
 	}
 	start := 0.0
 	if p.at > 0 {
@@ -397,21 +455,26 @@ func (p *paragraph) fits(n int, more float64) bool {
 	return Line{width: end - start}.Width(p.points)+more <= p.width
 }
 
-// breakAt is where the next line ends: at the last break that fits, or after as
-// many characters as fit, one at the least.
-func (p *paragraph) breakAt() int {
-	real := func(n int) bool { return p.line(n, "").Width(p.points) <= p.width }
+// words are the places from at on where a line may end, while more mm fit behind.
+func (p *paragraph) words(more float64) (ends []int) {
 	var seg segmenter.Segmenter
 	seg.Init(p.runes[p.at:])
-	var ends []int
 	for it := seg.LineIterator(); it.Next(); {
 		l := it.Line()
 		n := p.at + l.Offset + len(l.Text)
-		if !p.fits(n, 0) {
+		if !p.fits(n, more) {
 			break
 		}
 		ends = append(ends, n)
 	}
+	return ends
+}
+
+// breakAt is where the next line ends: at the last break that fits, or after as
+// many characters as fit, one at the least.
+func (p *paragraph) breakAt() int {
+	real := func(n int) bool { return p.line(n, "").Width(p.points) <= p.width }
+	ends := p.words(0)
 	for i := len(ends) - 1; i >= 0; i-- {
 		if real(ends[i]) {
 			return ends[i]
@@ -425,11 +488,24 @@ func (p *paragraph) breakAt() int {
 	return p.at + ends[i]
 }
 
+// wordKeeps is how much of a line's width the whole words must keep for the
+// ellipsis to stand behind them and not within the next: common practice, no
+// source. Text from right to left, whose letters join, is cut at words alone.
+const wordKeeps = 0.6
+
 // ellipsis is as much of the rest as fits on a line with an ellipsis behind it.
 func (p *paragraph) ellipsis() Line {
-	dots := p.f.Line("…", p.w)
+	dots := p.f.line("…", p.w)
+	room := dots.Width(p.points)
+	words := p.words(room)
+	for i := len(words) - 1; i >= 0; i-- {
+		l := p.line(words[i], "…")
+		if w := l.Width(p.points); w <= p.width && (w >= wordKeeps*p.width || p.levels[words[i]-1]%2 == 1) {
+			return l
+		}
+	}
 	ends := graphemes(p.runes[p.at:])
-	i := search(len(ends), func(i int) bool { return p.fits(p.at+ends[i], dots.Width(p.points)) })
+	i := search(len(ends), func(i int) bool { return p.fits(p.at+ends[i], room) })
 	for ; i >= 0; i-- {
 		if l := p.line(p.at+ends[i], "…"); l.Width(p.points) <= p.width {
 			return l
