@@ -5,9 +5,12 @@ import (
 	"context"
 	"encoding/gob"
 	"errors"
+	"fmt"
 	"io"
+	"math"
 	"os"
 	"runtime"
+	"slices"
 	"sort"
 	"sync"
 	"time"
@@ -16,6 +19,7 @@ import (
 
 	"longside/media/decode"
 	"longside/media/meter"
+	"longside/media/scan"
 )
 
 // levelsKind is how the cache keeps what the meter heard. Raise the number when
@@ -32,21 +36,30 @@ type Heard struct {
 }
 
 // Listen measures every track that has a file, in the order given. Tracks from
-// no file are left out. Files are decoded on all cores, the longest first; what
-// the cache in o knows is not decoded again. Progress counts seconds of sound.
+// no file are left out. Files are decoded on all cores, the longest first, and
+// one with several tracks in it is decoded once; what the cache in o knows is
+// not decoded again. Progress counts seconds of sound.
 // err is for a run that was stopped.
 func Listen(ctx context.Context, tracks []Track, o Options) (heard []Heard, faults []Fault, err error) {
-	type job struct {
-		heard Heard
-		err   error
-	}
-	jobs := make([]job, 0, len(tracks))
+	jobs := make([]hearing, 0, len(tracks))
+	var files [][]*hearing // the jobs of each file
+	var lengths []time.Duration
+	number := map[string]int{}
 	var total time.Duration
 	for _, t := range tracks {
-		if t.Path != "" {
-			jobs = append(jobs, job{heard: Heard{Track: t}})
-			total += t.Length
+		if t.Path == "" {
+			continue
 		}
+		jobs = append(jobs, hearing{heard: Heard{Track: t}})
+		n, ok := number[t.Path]
+		if !ok {
+			n = len(files)
+			number[t.Path] = n
+			files, lengths = append(files, nil), append(lengths, 0)
+		}
+		files[n] = append(files[n], &jobs[len(jobs)-1])
+		lengths[n] += t.Length
+		total += t.Length
 	}
 	var mu sync.Mutex
 	var done time.Duration
@@ -59,13 +72,11 @@ func Listen(ctx context.Context, tracks []Track, o Options) (heard []Heard, faul
 		}
 	}
 
-	order := make([]int, len(jobs))
+	order := make([]int, len(files))
 	for i := range order {
 		order[i] = i
 	}
-	sort.SliceStable(order, func(a, b int) bool {
-		return jobs[order[a]].heard.Track.Length > jobs[order[b]].heard.Track.Length
-	})
+	sort.SliceStable(order, func(a, b int) bool { return lengths[order[a]] > lengths[order[b]] })
 	workers := o.Workers
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
@@ -74,9 +85,8 @@ func Listen(ctx context.Context, tracks []Track, o Options) (heard []Heard, faul
 	g.SetLimit(workers)
 	for _, i := range order {
 		g.Go(func() error {
-			j := &jobs[i]
 			if ctx.Err() == nil {
-				j.err = listen(ctx, &j.heard, o, step)
+				listen(ctx, files[i], o, step)
 			}
 			return nil
 		})
@@ -101,32 +111,101 @@ type kept struct {
 	Said   []string
 }
 
-// listen measures one file, or remembers it.
-func listen(ctx context.Context, h *Heard, o Options, step func(time.Duration)) error {
-	st, err := os.Stat(h.Path)
-	if err == nil && o.Cache != nil {
-		if b, ok := o.Cache.Get(levelsKind, h.Path, st.Size(), st.ModTime()); ok {
-			var k kept
-			if gob.NewDecoder(bytes.NewReader(b)).Decode(&k) == nil {
-				h.Result, h.Said = k.Result, k.Said
-				step(h.Track.Length)
-				return nil
+// hearing is a track while it is listened to.
+type hearing struct {
+	heard    Heard
+	err      error
+	m        *meter.Meter // nil: not begun, or over
+	from, to int64        // the samples of it
+}
+
+// levelsKind is the kind under which the cache keeps a track's levels.
+func (t Track) levelsKind() string {
+	if !t.Part {
+		return levelsKind
+	}
+	return fmt.Sprintf("%s from %d for %d", levelsKind, t.From, t.Length)
+}
+
+// listen measures the tracks of one file, or remembers them.
+func listen(ctx context.Context, jobs []*hearing, o Options, step func(time.Duration)) {
+	path := jobs[0].heard.Path
+	st, err := os.Stat(path)
+	var todo []*hearing
+	for _, j := range jobs {
+		if err == nil && o.Cache != nil {
+			if b, ok := o.Cache.Get(j.heard.Track.levelsKind(), path, st.Size(), st.ModTime()); ok {
+				var k kept
+				if gob.NewDecoder(bytes.NewReader(b)).Decode(&k) == nil {
+					j.heard.Result, j.heard.Said = k.Result, k.Said
+					step(j.heard.Track.Length)
+					continue
+				}
+			}
+		}
+		todo = append(todo, j)
+	}
+	if len(todo) == 0 {
+		return
+	}
+	said, clips, err := measure(ctx, path, todo, step)
+	for _, j := range todo {
+		h := &j.heard
+		if j.err = err; err != nil {
+			continue
+		}
+		if h.Result.Samples == 0 {
+			j.err = errors.New("damaged: none of it can be decoded")
+			continue
+		}
+		h.Said = slices.Clone(said)
+		if clips && h.Result.SamplePeak > -0.01 {
+			h.Said = append(h.Said, "its decoder cuts off at full scale: the true peak is at least what is shown")
+		}
+		if o.Cache != nil && st != nil {
+			var b bytes.Buffer
+			if gob.NewEncoder(&b).Encode(kept{h.Result, h.Said}) == nil {
+				o.Cache.Put(h.Track.levelsKind(), path, st.Size(), st.ModTime(), b.Bytes())
 			}
 		}
 	}
-	s, err := decode.Open(ctx, h.Path)
+}
+
+// measure decodes a file as far as its tracks go and gives each its result. said
+// is what is to be said of the file's sound; clips tells that its decoder does.
+func measure(ctx context.Context, path string, jobs []*hearing, step func(time.Duration)) (said []string, clips bool, err error) {
+	s, err := decode.Open(ctx, path)
 	if err != nil {
-		return err
+		return nil, false, err
 	}
 	defer s.Close()
-	m, err := meter.New(s.Rate, s.Channels)
-	if err != nil {
-		return err
+	last := int64(0) // where the last of them ends
+	for _, j := range jobs {
+		j.to = math.MaxInt64
+		if t := j.heard.Track; t.Part {
+			j.from, j.to = scan.Samples(t.From, s.Rate), scan.Samples(t.From+t.Length, s.Rate)
+		}
+		last = max(last, j.to)
 	}
 	pcm := make([]float32, 4096*s.Channels)
-	for lastSecond := int64(0); ; {
+	for at, second := int64(0), int64(0); at < last; {
 		n, err := s.Read(pcm)
-		m.Write(pcm[:n*s.Channels])
+		for _, j := range jobs {
+			from, to := max(j.from, at), min(j.to, at+int64(n))
+			if from < to {
+				if j.m == nil {
+					var bad error
+					if j.m, bad = meter.New(s.Rate, s.Channels); bad != nil {
+						return nil, false, bad
+					}
+				}
+				j.m.Write(pcm[(from-at)*int64(s.Channels) : (to-at)*int64(s.Channels)])
+			}
+			if j.m != nil && at+int64(n) >= j.to {
+				j.heard.Result, j.m = j.m.Result(), nil
+			}
+		}
+		at += int64(n)
 		if errors.Is(err, io.EOF) {
 			break
 		}
@@ -134,25 +213,17 @@ func listen(ctx context.Context, h *Heard, o Options, step func(time.Duration)) 
 			err = ctx.Err()
 		}
 		if err != nil {
-			return err
+			return nil, false, err
 		}
-		if second := s.Given() / int64(s.Rate); second > lastSecond {
-			step(time.Duration(second-lastSecond) * time.Second)
-			lastSecond = second
-		}
-	}
-	h.Result, h.Said = m.Result(), s.Notes()
-	if s.By == "mp3" && h.Result.SamplePeak > -0.01 {
-		h.Said = append(h.Said, "its decoder cuts off at full scale: the true peak is at least what is shown")
-	}
-	if h.Result.Samples == 0 {
-		return errors.New("damaged: none of it can be decoded")
-	}
-	if o.Cache != nil && st != nil {
-		var b bytes.Buffer
-		if gob.NewEncoder(&b).Encode(kept{h.Result, h.Said}) == nil {
-			o.Cache.Put(levelsKind, h.Path, st.Size(), st.ModTime(), b.Bytes())
+		if now := at / int64(s.Rate); now > second {
+			step(time.Duration(now-second) * time.Second)
+			second = now
 		}
 	}
-	return nil
+	for _, j := range jobs {
+		if j.m != nil {
+			j.heard.Result, j.m = j.m.Result(), nil
+		}
+	}
+	return s.Notes(), s.By == "mp3", nil
 }

@@ -39,6 +39,11 @@ type Track struct {
 	Number int    // track number from the tags; 0: unknown
 	Disc   int    // disc number from the tags; 0: unknown
 
+	// Part tells that the track is a part of its file, as a cue sheet or the
+	// file's chapters say: Length of it, from From on.
+	Part bool
+	From time.Duration // where the part begins within the file, to the nanosecond; 0 for a whole file
+
 	Length     time.Duration // what a listener gets: encoder delay and padding out
 	LengthFrom LengthFrom
 	Samples    int64  // the same in samples a channel; 0 for a typed length
@@ -52,4 +57,19 @@ type Track struct {
 	// Notes are what a person should know of this file's length, one sentence
 	// each ("cut off: the header promises 3:12, the file holds 2:58").
 	Notes []string
+}
+
+// Place says which sound a track is: its file, and the part of it. Tracks with
+// one Place are the same sound.
+type Place struct {
+	Path         string
+	From, Length time.Duration // both 0: all of the file
+}
+
+// Place is the track's.
+func (t Track) Place() Place {
+	if !t.Part {
+		return Place{Path: t.Path}
+	}
+	return Place{t.Path, t.From, t.Length}
 }

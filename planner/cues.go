@@ -31,7 +31,10 @@ func (s Side) Cues(trims []float64) []programme.Cue {
 		// The plan's times are whole milliseconds, a track's length is not: played
 		// to its end where nothing shortens it, no sample is lost and joined
 		// tracks meet.
-		if t.Path == "" || t.FadeS > 0 || t.Part {
+		switch {
+		case t.Part && t.PartS > 0:
+			c.Length = max(1, t.PartS.D()-t.FadeS.D())
+		case t.Path == "" || t.FadeS > 0 || t.Part:
 			c.Length = t.LengthS.D()
 		}
 		if t.FadeS > 0 {

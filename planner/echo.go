@@ -83,7 +83,7 @@ func (e echoing) inGaps(s Side) []Echo {
 	blank := Seconds(0) // where the blank before the next track begins
 	for _, t := range s.Tracks {
 		r, ok := e.levels(t)
-		whole := ok && t.FadeS == 0 && !t.Part
+		whole := ok && t.FadeS == 0 && t.SplitOf == nil
 		if !whole {
 			// What is not known is no blank and no loud end either.
 			blank = t.EndS()
@@ -130,7 +130,7 @@ func (e echoing) inTracks(s Side) []Echo {
 		}{{true, r.LoudAfterQuiet}, {false, r.QuietAfterLoud}} {
 			var best *Echo
 			for _, c := range list.of {
-				at := t.StartS + Seconds(c.At) - t.FromS
+				at := t.StartS + Seconds(c.At) - t.inPlace()
 				quiet := at + Seconds(c.Delay)
 				if list.before {
 					quiet = at - Seconds(c.Delay)

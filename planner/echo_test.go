@@ -96,7 +96,8 @@ func TestEchoesInTracks(t *testing.T) {
 	}
 	// The same place in a track that plays from later on lies outside of it.
 	p := twoSongs()
-	p.Tapes[0].Sides[0].Tracks[0].FromS = Seconds(59 * time.Second)
+	first := &p.Tapes[0].Sides[0].Tracks[0]
+	first.Part, first.FromS, first.SplitOf = true, Exact(59*time.Second), &Stretch{}
 	for _, e := range Echoes(p, shout(3200*time.Millisecond), tape.Rewound) {
 		if e.Side == "A" {
 			t.Errorf("an echo of what is not played: %+v", e)

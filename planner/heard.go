@@ -3,23 +3,24 @@ package planner
 import (
 	"math"
 
+	"longside/media"
 	"longside/media/meter"
 )
 
 // withLevels adds what was heard of the tracks, when any was: levels, trims,
 // where to set the record level, treble, and places of echo.
 func (r *Request) withLevels(p Plan) Plan {
-	found := map[string]meter.Result{}
+	found := map[media.Place]meter.Result{}
 	for _, it := range r.Mix.Items {
 		if it.Heard != nil {
-			found[it.Path] = *it.Heard
+			found[it.place()] = *it.Heard
 		}
 	}
 	if len(found) == 0 {
 		return p
 	}
 	levels := func(t Track) (meter.Result, bool) {
-		m, ok := found[t.Path]
+		m, ok := found[t.Place()]
 		return m, ok && t.Path != ""
 	}
 	p = p.WithLevels(levels)

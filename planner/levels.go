@@ -236,7 +236,7 @@ func levelWarnings(s Side, levels Levels, tapeType string, zero int) (ws []Warni
 		return nil
 	}
 	t := tracks[a.SetOn]
-	at := t.StartS + Seconds(a.SetAt) - t.FromS
+	at := t.StartS + Seconds(a.SetAt) - t.inPlace()
 	says := fmt.Sprintf("set the record level on %s, loudest at %s of the track (%s of the side)", quote(t.Title), Clock(a.SetAt), at)
 	if a.SpreadLU > evenEnough {
 		says += fmt.Sprintf("; the tracks differ by %.0f LU, the trims bring them nearer", a.SpreadLU)

@@ -126,7 +126,7 @@ func TestCues(t *testing.T) {
 		{Path: "b.flac", Title: "Rope", StartS: sec(67.001), LengthS: sec(50)},
 		{Title: "a record", StartS: sec(121.001), LengthS: sec(180)},
 		{Path: "c.mp3", Title: "Long", StartS: sec(305), LengthS: sec(756), FadeS: sec(4)},
-		{Path: "d.mp3", Title: "Half", StartS: sec(1065), LengthS: sec(100), Part: true, FromS: sec(200)},
+		{Path: "d.mp3", Title: "Half", StartS: sec(1065), LengthS: sec(100), Part: true, FromS: Exact(200 * time.Second), SplitOf: &Stretch{}},
 	}}
 	c := s.Cues([]float64{-1, 2})
 	if len(c) != 5 || c[0].Title != "Ada - Lamp" || c[0].Gain != -1 || c[1].Gain != 2 || c[2].Gain != 0 {

@@ -265,9 +265,12 @@ func (r *Request) track(i int) Track {
 		Path: it.Path, Title: it.Title, Artist: it.Artist,
 		LengthS:    Seconds(whole(it.Length)),
 		LengthFrom: it.LengthFrom,
-		Part:       it.part,
-		FromS:      Seconds(it.from),
+		Part:       it.Part,
+		SplitOf:    it.splitOf,
 		Size:       it.Size,
+	}
+	if it.Part {
+		t.FromS, t.PartS = Exact(it.From), Exact(it.Length)
 	}
 	if it.Wish != (Wish{}) {
 		t.Wish = &it.Wish

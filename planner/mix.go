@@ -29,8 +29,8 @@ type Item struct {
 	// Quiet is where the piece is quietest near its middle, from its start, for
 	// those that are longer than a side; 0: not looked for.
 	Quiet time.Duration
-	part  bool          // it is a part of its file: Length from from
-	from  time.Duration // where a part begins within its file
+	// splitOf is the piece that it is a part of, where one was split; nil: none.
+	splitOf *Stretch
 }
 
 // Wish is what a person asks of one track.

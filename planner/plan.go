@@ -185,8 +185,10 @@ type Track struct {
 	StartS     Seconds          `json:"start_s"`  // from pressing record
 	LengthS    Seconds          `json:"length_s"` // as played: less FadeS
 	LengthFrom media.LengthFrom `json:"length_from"`
-	Part       bool             `json:"part,omitempty"`     // a part of its file: LengthS of it, from FromS
-	FromS      Seconds          `json:"from_s,omitempty"`   // where a part begins within its file
+	Part       bool             `json:"part,omitempty"`     // a part of its file: PartS of it, from FromS
+	FromS      Exact            `json:"from_s,omitempty"`   // where a part begins within its file
+	PartS      Exact            `json:"part_s,omitempty"`   // how much of its file a part is, FadeS included
+	SplitOf    *Stretch         `json:"split_of,omitempty"` // the piece that it is a part of, where one was split over two sides
 	GapS       Seconds          `json:"gap_s"`              // blank after it; 0 for the last of a side
 	Counter    *int             `json:"counter"`            // reading at the start; null for decks that count time
 	Recorded   bool             `json:"recorded,omitempty"` // it is on the tape already; see Replan

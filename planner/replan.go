@@ -175,7 +175,12 @@ func (t Track) item() Item {
 	if t.ModTime != nil {
 		it.ModTime = *t.ModTime
 	}
-	it.part, it.from = t.Part, t.FromS.D()
+	if it.Part, it.splitOf = t.Part, t.SplitOf; t.Part {
+		it.From = t.FromS.D()
+		if t.PartS > 0 {
+			it.Length = t.PartS.D()
+		}
+	}
 	if t.Wish != nil {
 		it.Wish = *t.Wish
 	}

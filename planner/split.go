@@ -15,12 +15,15 @@ func (m Mix) split() (Mix, error) {
 		if at >= it.Length {
 			return m, fmt.Errorf("%s is %s long and cannot be split at %s", quote(it.Title), Clock(it.Length), Clock(at))
 		}
+		of := it.place()
 		a, b := it, it
+		a.splitOf = &Stretch{Exact(of.From), Exact(of.Length)}
+		b.splitOf = a.splitOf
 		a.Wish.Split, b.Wish.Split = 0, 0
 		a.Title, b.Title = it.Title+" (1 of 2)", it.Title+" (2 of 2)"
 		a.Length, b.Length = at, it.Length-at
-		a.part, b.part = true, true
-		b.from = it.from + at
+		a.Part, b.Part = true, true
+		b.From = it.From + at
 		a.Wish.Side, a.Wish.Closes, a.Wish.Join = "A", OfSide, false
 		b.Wish.Side, b.Wish.Opens = "B", OfSide
 		out = append(out, a, b)

@@ -273,7 +273,7 @@ func (p *Plan) partsPlaced(it Item) int {
 	for _, t := range p.Tapes {
 		for _, s := range t.Sides {
 			for _, k := range s.Tracks {
-				if it.Title == "" || k.Part && k.Path == it.Path && strings.HasPrefix(k.Title, it.Title+" (") {
+				if it.Title == "" || k.SplitOf != nil && k.Place() == it.place() {
 					n++
 				}
 			}

@@ -192,12 +192,12 @@ const sameLength = 2 * time.Second
 // warnTwice: the same track twice, by its file or by its name and length.
 func (r *Request) warnTwice() []Warning {
 	var ws []Warning
-	paths, names := map[string]int{}, map[string]int{}
+	paths, names := map[media.Place]int{}, map[string]int{}
 	for i, it := range r.Mix.Items {
 		name := strings.ToLower(strings.TrimSpace(it.Artist) + "\x00" + strings.TrimSpace(it.Title))
 		j, twice := -1, false
-		if it.Path != "" && it.from == 0 {
-			j, twice = lookUp(paths, it.Path, i)
+		if it.Path != "" {
+			j, twice = lookUp(paths, it.Track.Place(), i)
 		}
 		if k, named := lookUp(names, name, i); !twice && named && (r.Mix.Items[k].Length-it.Length).Abs() <= sameLength {
 			j, twice = k, true
@@ -211,7 +211,7 @@ func (r *Request) warnTwice() []Warning {
 }
 
 // lookUp gives the number kept under a key, or keeps i there.
-func lookUp(m map[string]int, key string, i int) (int, bool) {
+func lookUp[K comparable](m map[K]int, key K, i int) (int, bool) {
 	j, ok := m[key]
 	if !ok {
 		m[key] = i

@@ -256,7 +256,12 @@ func (a *app) trims(ctx context.Context, p planner.Plan) ([][][]float64, error) 
 	for _, t := range p.Tapes {
 		for _, s := range t.Sides {
 			for _, tr := range s.Tracks {
-				tracks = append(tracks, media.Track{Path: tr.Path, Title: tr.Title, Length: tr.LengthS.D()})
+				t := media.Track{Path: tr.Path, Title: tr.Title, Length: tr.LengthS.D()}
+				// The halves of a piece that was split are heard as one, and get one trim.
+				if at := tr.Place(); at.Length > 0 {
+					t.Part, t.From, t.Length = true, at.From, at.Length
+				}
+				tracks = append(tracks, t)
 			}
 		}
 	}

@@ -178,12 +178,12 @@ func (a *app) hear(ctx context.Context, f *requestFlags, r *planner.Request) err
 	for _, d := range deaf {
 		fmt.Fprintf(a.err, "longside: %s: planned without its level: %s\n", plain(d.Path), plain(d.Err.Error()))
 	}
-	found := map[string]meter.Result{}
+	found := map[media.Place]meter.Result{}
 	for _, h := range heard {
-		found[h.Path] = h.Result
+		found[h.Track.Place()] = h.Result
 	}
 	for i := range r.Mix.Items {
-		if m, ok := found[r.Mix.Items[i].Path]; ok {
+		if m, ok := found[r.Mix.Items[i].Track.Place()]; ok {
 			r.Mix.Items[i].Heard = &m
 		}
 	}
@@ -195,8 +195,8 @@ func (a *app) hear(ctx context.Context, f *requestFlags, r *planner.Request) err
 			continue
 		}
 		// Not found is no fault: the middle is offered then.
-		if at, err := media.Quietest(ctx, it.Path, from, to); err == nil {
-			it.Quiet = at
+		if at, err := media.Quietest(ctx, it.Path, it.From+from, it.From+to); err == nil {
+			it.Quiet = at - it.From
 		}
 	}
 	return ctx.Err()

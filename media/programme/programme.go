@@ -20,6 +20,7 @@ import (
 	"time"
 
 	"longside/media/decode"
+	"longside/media/scan"
 )
 
 // Cue is one thing that is heard: a track, a stretch of silence with a name
@@ -66,6 +67,8 @@ type Layout struct {
 	Spans      []Span
 	// Notes are what a person should know before it is made, one sentence each.
 	Notes []string
+
+	looked map[string]scan.Info // by path: several cues may be parts of one file
 }
 
 // Span is a cue at its place.
@@ -93,12 +96,6 @@ func (l *Layout) at(frames int64) time.Duration {
 	return time.Duration(frames/rate)*time.Second + time.Duration(frames%rate)*time.Second/time.Duration(l.Rate)
 }
 
-// frames is a time in samples, to the nearest.
-func frames(d time.Duration, rate int) int64 {
-	s, rest := int64(d/time.Second), int64(d%time.Second)
-	return s*int64(rate) + (rest*int64(rate)+int64(time.Second)/2)/int64(time.Second)
-}
-
 // Lay finds the place of every cue, in order, and makes the file last at least
 // until end (0: until the last cue is over). It opens each file for its exact
 // length and decodes nothing. The error names the file or the cue.
@@ -115,7 +112,7 @@ func Lay(ctx context.Context, cues []Cue, end time.Duration, o Options) (*Layout
 	if o.Bits != 16 && o.Bits != 24 {
 		return nil, fmt.Errorf("%d bits: write 16 or 24", o.Bits)
 	}
-	l := &Layout{Rate: o.Rate, Bits: o.Bits}
+	l := &Layout{Rate: o.Rate, Bits: o.Bits, looked: map[string]scan.Info{}}
 	for i, c := range cues {
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -134,7 +131,7 @@ func Lay(ctx context.Context, cues []Cue, end time.Duration, o Options) (*Layout
 		l.Spans = append(l.Spans, s)
 		l.Frames = max(l.Frames, s.To)
 	}
-	l.Frames = max(l.Frames, frames(end, o.Rate))
+	l.Frames = max(l.Frames, scan.Samples(end, o.Rate))
 	if l.Frames == 0 {
 		return nil, errors.New("there is nothing to write: no cue has a length")
 	}
@@ -167,24 +164,28 @@ func (l *Layout) span(c Cue) (s Span, err error) {
 				return s, err
 			}
 		}
-		s.rate, s.source = l.Rate, frames(c.Length, l.Rate)
+		s.rate, s.source = l.Rate, scan.Samples(c.Length, l.Rate)
 		return s, nil
 	}
-	info, err := decode.Look(c.Path)
-	if err != nil {
-		return s, err
+	info, ok := l.looked[c.Path]
+	if !ok {
+		if info, err = decode.Look(c.Path); err != nil {
+			return s, err
+		}
+		l.looked[c.Path] = info
 	}
 	s.rate, s.mono = info.Rate, info.Channels == 1
-	s.skip = min(frames(c.Skip, info.Rate), info.Samples)
+	s.skip = min(scan.Samples(c.Skip, info.Rate), info.Samples)
 	s.source = info.Samples - s.skip
 	if c.Length > 0 {
-		want := frames(c.Length, info.Rate)
-		if want > s.source+frames(rounding, info.Rate) {
+		// Reckoned by its end, so that parts of one file meet to the sample.
+		want := scan.Samples(c.Skip+c.Length, info.Rate) - scan.Samples(c.Skip, info.Rate)
+		if want > s.source+scan.Samples(rounding, info.Rate) {
 			l.Notes = append(l.Notes, fmt.Sprintf("%s: %.1f s shorter than it should be; silence follows it", c.Path, float64(want-s.source)/float64(info.Rate)))
 		}
 		s.source = min(s.source, want)
 	}
-	s.quietEnd = min(frames(c.Fade, info.Rate), s.source)
+	s.quietEnd = min(scan.Samples(c.Fade, info.Rate), s.source)
 	return s, nil
 }
 
@@ -195,7 +196,7 @@ func (l *Layout) place(s *Span) error {
 		before = &l.Spans[n-1]
 	}
 	length := ceilDiv(s.source*int64(l.Rate), int64(s.rate))
-	s.From = frames(s.Start, l.Rate)
+	s.From = scan.Samples(s.Start, l.Rate)
 	switch {
 	case before == nil:
 	case s.Joined:
@@ -213,7 +214,7 @@ func (l *Layout) place(s *Span) error {
 		}
 	case s.From < before.To:
 		over := before.To - s.From
-		if over <= frames(rounding, l.Rate) {
+		if over <= scan.Samples(rounding, l.Rate) {
 			s.From = before.To
 			break
 		}

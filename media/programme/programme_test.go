@@ -186,6 +186,33 @@ func TestJoined(t *testing.T) {
 	}
 }
 
+// TestPartsMeet: parts of one file that follow each other and are joined give the
+// file back to the sample, at rates at which a frame of 1/75 s is no whole number
+// of samples, too.
+func TestPartsMeet(t *testing.T) {
+	for _, rate := range []int{44100, 48000} {
+		dir := t.TempDir()
+		path := filepath.Join(dir, "album.wav")
+		const n = 200_003
+		writeWAV(t, path, rate, n, count)
+		whole := samples(t, path)
+		var cues []Cue
+		ends := []time.Duration{0, 1, 75*time.Second/100 + 1, 1013 * time.Second / 1001, 151 * time.Second / 75, 227*time.Second/75 + 9070, 3200*time.Millisecond + 18141, 10 * time.Second}
+		for i := range len(ends) - 1 {
+			cues = append(cues, Cue{Path: path, Skip: ends[i], Length: ends[i+1] - ends[i], Joined: i > 0})
+		}
+		_, got, _ := makeIt(t, cues, 0, Options{Rate: rate})
+		if len(got) != len(whole) {
+			t.Fatalf("%d Hz: %d numbers of %d", rate, len(got), len(whole))
+		}
+		for i := range got {
+			if got[i] != whole[i] {
+				t.Fatalf("%d Hz: number %d is %d, not %d", rate, i, got[i], whole[i])
+			}
+		}
+	}
+}
+
 func TestOverlapKeepsPower(t *testing.T) {
 	dir := t.TempDir()
 	a, b := filepath.Join(dir, "a.wav"), filepath.Join(dir, "b.wav")

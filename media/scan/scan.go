@@ -75,6 +75,12 @@ func (i Info) Length() time.Duration {
 	return time.Duration(whole)*time.Second + time.Duration((rest*int64(time.Second)+rate/2)/rate)
 }
 
+// Samples is a time in samples at a rate, to the nearest.
+func Samples(d time.Duration, rate int) int64 {
+	s, rest := int64(d/time.Second), int64(d%time.Second)
+	return s*int64(rate) + (rest*int64(rate)+int64(time.Second)/2)/int64(time.Second)
+}
+
 // PCM says how uncompressed samples lie in the audio section.
 type PCM struct {
 	BytesPerSample int  // one channel; 0: not PCM

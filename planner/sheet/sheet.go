@@ -9,6 +9,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"path/filepath"
 	"slices"
 	"strings"
 	"time"
@@ -327,8 +328,11 @@ func part(p planner.Plan, ti, si int) Part {
 		if tr.Recorded {
 			notes = append(notes, "on the tape already")
 		}
-		if tr.Part {
-			notes = append(notes, "a part: from "+tr.FromS.String()+" of the whole")
+		switch {
+		case tr.SplitOf != nil:
+			notes = append(notes, "a part: from "+planner.Clock(tr.FromS.D()-tr.SplitOf.FromS.D())+" of the whole")
+		case tr.Part:
+			notes = append(notes, "from "+planner.Clock(tr.FromS.D())+" of "+filepath.Base(tr.Path))
 		}
 		if tr.FadeS > 0 {
 			notes = append(notes, "faded out "+planner.Clock(tr.FadeS.D())+" early")
