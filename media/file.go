@@ -4,10 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
 
+	"longside/media/oneline"
 	"longside/media/scan"
 )
 
@@ -17,7 +17,7 @@ func statRegular(path string) (fs.FileInfo, error) {
 	st, err := os.Stat(path)
 	switch {
 	case err != nil:
-		return nil, plain(err)
+		return nil, oneline.Error(err)
 	case st.IsDir():
 		return nil, errors.New("is a folder, not a file")
 	case !st.Mode().IsRegular():
@@ -33,7 +33,7 @@ func openRegular(path string) (*os.File, error) {
 	}
 	f, err := os.Open(path)
 	if err != nil {
-		return nil, plain(err)
+		return nil, oneline.Error(err)
 	}
 	return f, nil
 }
@@ -67,7 +67,7 @@ func readFile(ctx context.Context, path string, o Options) (Track, error) {
 	}
 	f, err := os.Open(path)
 	if err != nil {
-		return Track{}, plain(err)
+		return Track{}, oneline.Error(err)
 	}
 	defer f.Close()
 	look := scan.File
@@ -76,7 +76,7 @@ func readFile(ctx context.Context, path string, o Options) (Track, error) {
 	}
 	info, err := look(f, st.Size())
 	if err != nil {
-		return Track{}, plain(err)
+		return Track{}, oneline.Error(err)
 	}
 	t := Track{
 		Size: st.Size(), ModTime: st.ModTime(),
@@ -91,22 +91,4 @@ func readFile(ctx context.Context, path string, o Options) (Track, error) {
 	readTags(f, info, &t)
 	remember(o, path, st, t)
 	return t, nil
-}
-
-// plain takes the path and the system call's name out of an error: the caller
-// names the file.
-func plain(err error) error {
-	var pe *fs.PathError
-	if errors.As(err, &pe) {
-		err = pe.Err
-	}
-	switch {
-	case errors.Is(err, fs.ErrPermission):
-		return fmt.Errorf("may not be read: %w", fs.ErrPermission)
-	case errors.Is(err, fs.ErrNotExist):
-		return fmt.Errorf("is not there: %w", fs.ErrNotExist)
-	case errors.Is(err, io.ErrUnexpectedEOF):
-		return errors.New("ends too early")
-	}
-	return err
 }

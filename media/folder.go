@@ -11,6 +11,8 @@ import (
 	"slices"
 	"strings"
 
+	"longside/media/oneline"
+
 	"github.com/maruel/natural"
 )
 
@@ -33,35 +35,36 @@ func isAudioName(name string) bool { return audioNames[strings.ToLower(filepath.
 func expand(ctx context.Context, src string, o Options) ([]item, error) {
 	if src == "-" {
 		if o.Stdin == nil {
-			return nil, errors.New(`"-": there is no standard input to read a list from`)
+			return nil, errors.New(`-: there is no standard input to read a list from`)
 		}
 		return readList(o.Stdin, "standard input", "")
 	}
+	name := oneline.Shown(src)
 	st, err := os.Stat(src)
 	if err != nil {
-		return nil, fmt.Errorf("%q: %w", src, plain(err))
+		return nil, fmt.Errorf("%s: %w", name, oneline.Error(err))
 	}
 	switch {
 	case st.IsDir():
 		items, err := expandFolder(ctx, src)
 		if err == nil && len(items) == 0 {
-			err = fmt.Errorf("%q: no audio in this folder: name another, or audio files", src)
+			err = fmt.Errorf("%s: no audio in this folder: name another, or audio files", name)
 		}
 		return items, err
 	case isPlaylistName(src):
 		f, err := openRegular(src)
 		if err != nil {
-			return nil, fmt.Errorf("%q: %w", src, err)
+			return nil, fmt.Errorf("%s: %w", name, err)
 		}
 		defer f.Close()
-		return readPlaylist(f, src, filepath.Dir(src))
+		return readPlaylist(f, name, filepath.Ext(src), filepath.Dir(src))
 	case isListName(src):
 		f, err := openRegular(src)
 		if err != nil {
-			return nil, fmt.Errorf("%q: %w", src, err)
+			return nil, fmt.Errorf("%s: %w", name, err)
 		}
 		defer f.Close()
-		return readList(f, src, filepath.Ext(src))
+		return readList(f, name, filepath.Ext(src))
 	}
 	return []item{{track: Track{Path: src}}}, nil
 }
@@ -72,7 +75,7 @@ func expand(ctx context.Context, src string, o Options) ([]item, error) {
 func expandFolder(ctx context.Context, root string) ([]item, error) {
 	top, err := filepath.EvalSymlinks(root)
 	if err != nil {
-		return nil, fmt.Errorf("%q: %w", root, plain(err))
+		return nil, fmt.Errorf("%s: %w", oneline.Shown(root), oneline.Error(err))
 	}
 	w := folderWalk{ctx: ctx, root: root, top: top, linked: map[string]bool{}}
 	err = w.folder(root)
@@ -88,14 +91,14 @@ type folderWalk struct {
 
 func (w *folderWalk) folder(dir string) error {
 	if w.ctx.Err() != nil {
-		return fmt.Errorf("%q: %w", w.root, stopped(w.ctx))
+		return fmt.Errorf("%s: %w", oneline.Shown(w.root), stopped(w.ctx))
 	}
 	entries, err := os.ReadDir(dir)
 	if err != nil {
 		if dir == w.root {
-			return fmt.Errorf("%q: %w", dir, plain(err))
+			return fmt.Errorf("%s: %w", oneline.Shown(dir), oneline.Error(err))
 		}
-		w.items = append(w.items, item{track: Track{Path: dir}, known: true, err: plain(err)})
+		w.items = append(w.items, item{track: Track{Path: dir}, known: true, err: oneline.Error(err)})
 		return nil
 	}
 	slices.SortStableFunc(entries, func(a, b fs.DirEntry) int { return compareNames(a.Name(), b.Name()) })

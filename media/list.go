@@ -11,6 +11,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"longside/media/oneline"
 )
 
 // A typed list names music that comes from no file: records, the radio. It is a
@@ -45,14 +47,14 @@ func isListName(name string) bool {
 func readList(r io.Reader, name, ext string) ([]item, error) {
 	b, err := io.ReadAll(io.LimitReader(r, maxListBytes+1))
 	if err != nil {
-		return nil, fmt.Errorf("%q: %w", name, plain(err))
+		return nil, fmt.Errorf("%s: %w", name, oneline.Error(err))
 	}
 	if len(b) > maxListBytes {
-		return nil, fmt.Errorf("%q: longer than %d MB: a list of tracks is text", name, maxListBytes>>20)
+		return nil, fmt.Errorf("%s: longer than %d MB: a list of tracks is text", name, maxListBytes>>20)
 	}
 	b = unixLines([]byte(repairText(b)))
 	if i := bytes.IndexByte(b, 0); i >= 0 {
-		return nil, fmt.Errorf("%q:%d: not a text file", name, 1+bytes.Count(b[:i], []byte("\n")))
+		return nil, fmt.Errorf("%s:%d: not a text file", name, 1+bytes.Count(b[:i], []byte("\n")))
 	}
 	var tracks []Track
 	var faults []lineError
@@ -65,15 +67,15 @@ func readList(r io.Reader, name, ext string) ([]item, error) {
 		var all []error
 		for i, f := range faults {
 			if i == maxListFaults {
-				all = append(all, fmt.Errorf("%q: %d lines more have faults", name, len(faults)-i))
+				all = append(all, fmt.Errorf("%s: %d lines more have faults", name, len(faults)-i))
 				break
 			}
-			all = append(all, fmt.Errorf("%q:%d: %w", name, f.line, f.err))
+			all = append(all, fmt.Errorf("%s:%d: %w", name, f.line, f.err))
 		}
 		return nil, errors.Join(all...)
 	}
 	if len(tracks) == 0 {
-		return nil, fmt.Errorf("%q: no tracks in this list: write lines like %q", name, "3:45  Artist - Title")
+		return nil, fmt.Errorf("%s: no tracks in this list: write lines like %q", name, "3:45  Artist - Title")
 	}
 	items := make([]item, len(tracks))
 	for i, t := range tracks {

@@ -12,6 +12,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"longside/media/oneline"
 )
 
 // A playlist names files: M3U and M3U8 one a line, XSPF as XML. Paths count from
@@ -33,17 +35,18 @@ type entry struct {
 	at     string   // its place in the playlist, for faults
 }
 
-// readPlaylist reads a playlist; name is for errors, dir is where its paths count from.
-func readPlaylist(r io.Reader, name, dir string) ([]item, error) {
+// readPlaylist reads a playlist; name is for errors, ext its ending, dir is where
+// its paths count from.
+func readPlaylist(r io.Reader, name, ext, dir string) ([]item, error) {
 	b, err := io.ReadAll(io.LimitReader(r, maxListBytes+1))
 	if err != nil {
-		return nil, fmt.Errorf("%q: %w", name, plain(err))
+		return nil, fmt.Errorf("%s: %w", name, oneline.Error(err))
 	}
 	if len(b) > maxListBytes {
-		return nil, fmt.Errorf("%q: longer than %d MB: a playlist is text", name, maxListBytes>>20)
+		return nil, fmt.Errorf("%s: longer than %d MB: a playlist is text", name, maxListBytes>>20)
 	}
 	parse := parseM3U
-	if strings.EqualFold(filepath.Ext(name), ".xspf") {
+	if strings.EqualFold(ext, ".xspf") {
 		parse = parseXSPF
 	}
 	entries, err := parse(b, name)
@@ -51,7 +54,7 @@ func readPlaylist(r io.Reader, name, dir string) ([]item, error) {
 		return nil, err
 	}
 	if len(entries) == 0 {
-		return nil, fmt.Errorf("%q: no tracks in this playlist", name)
+		return nil, fmt.Errorf("%s: no tracks in this playlist", name)
 	}
 	items := make([]item, len(entries))
 	for i, e := range entries {
@@ -70,7 +73,7 @@ func parseM3U(b []byte, name string) (entries []entry, err error) {
 	}
 	b = unixLines(b)
 	if i := bytes.IndexByte(b, 0); i >= 0 {
-		return nil, fmt.Errorf("%q:%d: not a text file", name, 1+bytes.Count(b[:i], []byte("\n")))
+		return nil, fmt.Errorf("%s:%d: not a text file", name, 1+bytes.Count(b[:i], []byte("\n")))
 	}
 	var said Track
 	for i, line := range bytes.Split(b, []byte("\n")) {
@@ -87,7 +90,7 @@ func parseM3U(b []byte, name string) (entries []entry, err error) {
 		if text == "" || text[0] == '#' {
 			continue
 		}
-		entries = append(entries, entry{[]string{text}, said, fmt.Sprintf("%q:%d", name, i+1)})
+		entries = append(entries, entry{[]string{text}, said, fmt.Sprintf("%s:%d", name, i+1)})
 		said = Track{}
 	}
 	return entries, nil
@@ -117,17 +120,17 @@ func parseXSPF(b []byte, name string) (entries []entry, err error) {
 	if err := d.Decode(&list); err != nil {
 		var se *xml.SyntaxError
 		if errors.As(err, &se) {
-			return nil, fmt.Errorf("%q:%d: not XML: %s", name, se.Line, clean(se.Msg))
+			return nil, fmt.Errorf("%s:%d: not XML: %s", name, se.Line, clean(se.Msg))
 		}
-		return nil, fmt.Errorf("%q: not an XSPF playlist: %s", name, clean(err.Error()))
+		return nil, fmt.Errorf("%s: not an XSPF playlist: %s", name, clean(err.Error()))
 	}
 	if list.XMLName.Local != "playlist" {
-		return nil, fmt.Errorf("%q: not an XSPF playlist: its root is %q", name, clean(list.XMLName.Local))
+		return nil, fmt.Errorf("%s: not an XSPF playlist: its root is %q", name, clean(list.XMLName.Local))
 	}
 	for i, t := range list.Tracks {
 		e := entry{
 			hint: Track{Title: clean(t.Title), Artist: clean(t.Creator), Album: clean(t.Album), Number: leadingNumber(strings.TrimSpace(t.Number))},
-			at:   fmt.Sprintf("%q, track %d", name, i+1),
+			at:   fmt.Sprintf("%s, track %d", name, i+1),
 		}
 		if ms, err := strconv.ParseInt(strings.TrimSpace(t.Duration), 10, 64); err == nil && ms > 0 && ms <= longest.Milliseconds() {
 			e.hint.Length = time.Duration(ms) * time.Millisecond

@@ -165,7 +165,7 @@ func TestBadSources(t *testing.T) {
 		"broken.xspf": []byte("<playlist><trackList>"), "other.xspf": []byte("<html></html>"), "bomb.xspf": []byte(`<!DOCTYPE x [<!ENTITY a "aaaa">]><playlist>&a;</playlist>`),
 	})
 	for _, c := range []struct{ source, says string }{
-		{"missing", "is not there"}, {"empty", "no audio in this folder"}, {"bad.txt", "no length"}, {"empty.csv", "name the columns"}, {"none.m3u", "no tracks"},
+		{"missing", "no such file or folder"}, {"empty", "no audio in this folder"}, {"bad.txt", "no length"}, {"empty.csv", "name the columns"}, {"none.m3u", "no tracks"},
 		{"binary.m3u", "not a text file"}, {"broken.xspf", "not XML"}, {"other.xspf", "not an XSPF"}, {"bomb.xspf", "not XML"},
 	} {
 		tracks, faults, err := Read(context.Background(), []string{filepath.Join(dir, c.source)}, Options{})
@@ -191,7 +191,7 @@ func TestFaults(t *testing.T) {
 		t.Fatalf("%+v %v", tracks, err)
 	}
 	says := map[string]string{
-		"text.mp3": "it is a text file", "empty.flac": "empty", "cut.wav": "no sound", "live": "an address on a network", "missing.mp3": `is not there: file does not exist ("`, "folder": "is a folder", "other.m3u": "playlist within",
+		"text.mp3": "it is a text file", "empty.flac": "empty", "cut.wav": "no sound", "live": "an address on a network", "missing.mp3": "no such file or folder (", "folder": "is a folder", "other.m3u": "playlist within",
 	}
 	for _, f := range faults {
 		want := says[filepath.Base(f.Path)]

@@ -5,11 +5,12 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
-	"unicode"
 	"unicode/utf16"
 	"unicode/utf8"
 
 	"golang.org/x/text/encoding/charmap"
+
+	"longside/media/oneline"
 )
 
 // repairText makes text of bytes whose character set is not stated, or wrongly:
@@ -82,25 +83,8 @@ func fromUTF16(b []byte, big bool) string {
 // maxTitle is the longest text that is kept, in characters.
 const maxTitle = 500
 
-// clean makes text fit to print: no control characters, none that turn the
-// direction of a line around, single spaces, not endless.
-func clean(s string) string {
-	s = strings.ToValidUTF8(s, "�")
-	s = strings.Map(func(r rune) rune {
-		switch {
-		case unicode.IsSpace(r):
-			return ' '
-		case unicode.IsControl(r), r == '\uFEFF', r >= '\u202A' && r <= '\u202E', r >= '\u2066' && r <= '\u2069', r == '\u200E', r == '\u200F':
-			return -1
-		}
-		return r
-	}, s)
-	s = strings.Join(strings.Fields(s), " ")
-	if utf8.RuneCountInString(s) > maxTitle {
-		s = strings.TrimSpace(string([]rune(s)[:maxTitle-1])) + "…"
-	}
-	return s
-}
+// clean makes text fit to print, and not endless.
+func clean(s string) string { return oneline.Cut(oneline.Text(s), maxTitle) }
 
 // trackPrefix is a track number in front of a file's name: "03 ", "3. ", "03 - ",
 // "1-03 ". A bare number with a space counts only with a leading zero: "99 Lanterns"

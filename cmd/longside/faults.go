@@ -2,23 +2,13 @@ package main
 
 import (
 	"errors"
-	"io/fs"
-	"os"
 	"strings"
+
+	"longside/media/oneline"
 )
 
 // bare is a file error without the operation and the path, which the line names already.
-func bare(err error) error {
-	var pe *fs.PathError
-	if errors.As(err, &pe) {
-		return pe.Err
-	}
-	var le *os.LinkError
-	if errors.As(err, &le) {
-		return le.Err
-	}
-	return err
-}
+func bare(err error) error { return oneline.Error(err) }
 
 // inFile puts the file's name before each line of an error that has several.
 func inFile(path string, err error) error {

@@ -102,7 +102,7 @@ func faultLines(faults []media.Fault, good int) error {
 // named is one line for each file that could not be read.
 func named(faults []media.Fault) (lines []error) {
 	for _, f := range faults {
-		lines = append(lines, fmt.Errorf("%s: %w", f.Path, f.Err))
+		lines = append(lines, fmt.Errorf("%s: %w", plain(f.Path), f.Err))
 	}
 	return lines
 }

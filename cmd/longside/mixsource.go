@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -11,6 +10,7 @@ import (
 	"time"
 
 	"longside/media"
+	"longside/media/oneline"
 	"longside/planner"
 )
 
@@ -76,10 +76,10 @@ func (a *app) items(ctx context.Context, sources []string, f *requestFlags, r *p
 				return nil, fmt.Errorf("%s: holds several tracks: opens, closes, split and title speak of one; give each track an entry of its own", wish[n].From)
 			}
 			if wish[n].Title != "" {
-				t.Title = wish[n].Title
+				t.Title = oneline.Text(wish[n].Title)
 			}
 			if wish[n].Artist != "" {
-				t.Artist = wish[n].Artist
+				t.Artist = oneline.Text(wish[n].Artist)
 			}
 			r.Mix.Items = append(r.Mix.Items, planner.Item{Track: t, Wish: w})
 		}
@@ -95,7 +95,7 @@ func looseItem(e planner.MixEntry) (planner.Item, error) {
 	}
 	w, err := e.Wish()
 	return planner.Item{
-		Track: media.Track{Title: plain(e.Title), Artist: plain(e.Artist), Length: d, LengthFrom: media.Typed},
+		Track: media.Track{Title: oneline.Text(e.Title), Artist: oneline.Text(e.Artist), Length: d, LengthFrom: media.Typed},
 		Wish:  w,
 	}, err
 }
@@ -116,10 +116,10 @@ func readMix(path string) (planner.MixFile, error) {
 // setMix puts what a mix file says of the whole on the request; flags go first.
 func setMix(r *planner.Request, m planner.MixFile, unset func(string) bool) (err error) {
 	if m.Title != "" && unset("title") {
-		r.Mix.Title = plain(m.Title)
+		r.Mix.Title = oneline.Text(m.Title)
 	}
 	if m.Note != "" && unset("note") {
-		r.Mix.Note = plain(m.Note)
+		r.Mix.Note = oneline.Text(m.Note)
 	}
 	if m.Order != "" && unset("order") {
 		if r.Order, err = planner.ParseOrder(m.Order); err != nil {
@@ -153,18 +153,16 @@ func setMix(r *planner.Request, m planner.MixFile, unset func(string) bool) (err
 func readBounded(path string, most int64) ([]byte, error) {
 	st, err := os.Stat(path)
 	switch {
-	case errors.Is(err, os.ErrNotExist):
-		return nil, fmt.Errorf("%s: no such file", path)
 	case err != nil:
-		return nil, fmt.Errorf("%s: cannot be read: %w", path, bare(err))
+		return nil, fmt.Errorf("%s: %w", plain(path), bare(err))
 	case !st.Mode().IsRegular():
-		return nil, fmt.Errorf("%s: not a file", path)
+		return nil, fmt.Errorf("%s: not a file", plain(path))
 	case st.Size() > most:
-		return nil, fmt.Errorf("%s: %d MB is too large for such a file", path, st.Size()>>20)
+		return nil, fmt.Errorf("%s: %d MB is too large for such a file", plain(path), st.Size()>>20)
 	}
 	f, err := os.Open(path)
 	if err != nil {
-		return nil, fmt.Errorf("%s: cannot be read: %w", path, bare(err))
+		return nil, fmt.Errorf("%s: cannot be read: %w", plain(path), bare(err))
 	}
 	defer f.Close()
 	data, err := io.ReadAll(io.LimitReader(f, most+1))
@@ -172,7 +170,7 @@ func readBounded(path string, most int64) ([]byte, error) {
 		err = fmt.Errorf("more than %d MB", most>>20)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("%s: cannot be read: %w", path, bare(err))
+		return nil, fmt.Errorf("%s: cannot be read: %w", plain(path), bare(err))
 	}
 	return data, nil
 }

@@ -303,10 +303,10 @@ func checkFiles(p planner.Plan, changedToo bool) error {
 				st, err := os.Stat(tr.Path)
 				switch {
 				case err != nil:
-					faults = append(faults, fmt.Errorf("%s: %w; put it back, or plan again", tr.Path, bare(err)))
+					faults = append(faults, fmt.Errorf("%s: %w; put it back, or plan again", plain(tr.Path), bare(err)))
 				case changedToo:
 				case tr.Size > 0 && st.Size() != tr.Size, tr.ModTime != nil && !st.ModTime().Truncate(time.Second).Equal(tr.ModTime.Truncate(time.Second)):
-					faults = append(faults, fmt.Errorf("%s: changed since the plan was made; plan again, or go on with --changed", tr.Path))
+					faults = append(faults, fmt.Errorf("%s: changed since the plan was made; plan again, or go on with --changed", plain(tr.Path)))
 				}
 			}
 		}
@@ -326,7 +326,7 @@ func usualRate(p planner.Plan) (int, error) {
 				}
 				info, err := decode.Look(tr.Path)
 				if err != nil {
-					return 0, fmt.Errorf("%s: %w", tr.Path, err)
+					return 0, fmt.Errorf("%s: %w", plain(tr.Path), err)
 				}
 				share[48000%info.Rate == 0 || info.Rate%48000 == 0] += tr.LengthS.D()
 			}

@@ -13,6 +13,7 @@ import (
 
 	"longside/media"
 	"longside/media/meter"
+	"longside/media/oneline"
 	"longside/planner"
 	"longside/planner/tape"
 )
@@ -305,7 +306,7 @@ func titleOf(items []planner.Item, sources []string) string {
 		album = it.Album
 	}
 	if album != "" {
-		return plain(album)
+		return album
 	}
 	if len(sources) == 0 || sources[0] == "-" {
 		return ""
@@ -318,5 +319,5 @@ func titleOf(items []planner.Item, sources []string) string {
 	if st, err := os.Stat(abs); err == nil && !st.IsDir() {
 		base = strings.TrimSuffix(base, filepath.Ext(base))
 	}
-	return plain(strings.Join(strings.FieldsFunc(base, func(r rune) bool { return r == '_' || r == ' ' }), " "))
+	return oneline.Text(strings.Join(strings.FieldsFunc(base, func(r rune) bool { return r == '_' || r == ' ' }), " "))
 }

@@ -10,6 +10,8 @@ import (
 	"strings"
 	"syscall"
 
+	"longside/media/oneline"
+
 	"github.com/spf13/cobra"
 )
 
@@ -122,13 +124,5 @@ func version() string {
 	return "unknown"
 }
 
-// plain makes a text safe for one line of a terminal: control characters, which
-// could move the cursor or change the colours, become U+FFFD.
-func plain(s string) string {
-	return strings.Map(func(r rune) rune {
-		if r < ' ' || r == 0x7f || r >= 0x80 && r < 0xa0 || r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069 {
-			return '\uFFFD'
-		}
-		return r
-	}, s)
-}
+// plain makes a text, a name of a file among them, safe for one line of a terminal.
+func plain(s string) string { return oneline.Shown(s) }

@@ -20,6 +20,7 @@ import (
 	"os"
 	"strings"
 
+	"longside/media/oneline"
 	"longside/media/scan"
 )
 
@@ -101,11 +102,11 @@ func openFile(path string) (*os.File, int64, error) {
 		err = errors.New("not a regular file")
 	}
 	if err != nil {
-		return nil, 0, bare(err)
+		return nil, 0, oneline.Error(err)
 	}
 	f, err := os.Open(path)
 	if err != nil {
-		return nil, 0, bare(err)
+		return nil, 0, oneline.Error(err)
 	}
 	return f, st.Size(), nil
 }
@@ -322,15 +323,6 @@ func (s *Stream) Close() error {
 	}
 	if s.closer != nil {
 		err = errors.Join(err, s.closer.Close())
-	}
-	return err
-}
-
-// bare is a file error without the operation and the path.
-func bare(err error) error {
-	var pe *os.PathError
-	if errors.As(err, &pe) {
-		return pe.Err
 	}
 	return err
 }

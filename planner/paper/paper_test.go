@@ -129,7 +129,7 @@ func TestClean(t *testing.T) {
 		{"e" + strings.Repeat("\u0301", 50), "e\u0301\u0301\u0301\u0301"},
 		{"\u3000夜\u3000", "夜"}, // ideographic space
 		{strings.Repeat("x", 600), strings.Repeat("x", 600)},
-		{strings.Repeat("x", 10000), strings.Repeat("x", 600) + "…"},
+		{strings.Repeat("x", 10000), strings.Repeat("x", 599) + "…"},
 	} {
 		if got := Clean(c[0]); got != c[1] {
 			t.Errorf("Clean(%.40q) = %.40q, want %.40q", c[0], got, c[1])

@@ -7,6 +7,8 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"longside/media/oneline"
+
 	"github.com/go-text/typesetting/di"
 	"github.com/go-text/typesetting/font"
 	"github.com/go-text/typesetting/language"
@@ -86,52 +88,12 @@ func MissingFrom(lines ...Line) string {
 }
 
 // maxRunes is where Clean cuts: longer than anything that is printed, short
-// enough that shaping stays quick. maxMarks is how many marks one letter keeps:
-// more than any script's spelling needs, few enough to stay on their line.
-const (
-	maxRunes = 600
-	maxMarks = 4
-)
+// enough that shaping stays quick.
+const maxRunes = 600
 
-// Clean makes a text safe to set on one line: blanks of every kind become single
-// spaces; control characters, bidi controls (which could turn their neighbours
-// round), what is not UTF-8 or not a character, and marks beyond the fourth on
-// one letter are taken out; what is longer than 600 characters is cut with an
-// ellipsis.
-func Clean(s string) string {
-	var b strings.Builder
-	blank, n, marks := false, 0, 0
-	for _, r := range s {
-		if unicode.In(r, unicode.Mn, unicode.Me) {
-			if marks++; marks > maxMarks {
-				continue
-			}
-		} else {
-			marks = 0
-		}
-		switch {
-		case unicode.IsSpace(r):
-			blank = n > 0
-			continue
-		case r == utf8.RuneError, unicode.IsControl(r), unicode.Is(unicode.Bidi_Control, r),
-			r == 0xFEFF, r >= 0xFFF9 && r <= 0xFFFB, r&0xFFFE == 0xFFFE, r >= 0xFDD0 && r <= 0xFDEF,
-			r >= 0x206A && r <= 0x206F, unicode.Is(unicode.Co, r), r >= 0xE0000 && r <= 0xE007F:
-			continue
-		}
-		if n >= maxRunes {
-			b.WriteString("…")
-			break
-		}
-		if blank {
-			b.WriteByte(' ')
-			n++
-			blank = false
-		}
-		b.WriteRune(r)
-		n++
-	}
-	return b.String()
-}
+// Clean makes a text safe to set on one line (see oneline.Text), with an
+// ellipsis in the place of the 600th character when it is longer.
+func Clean(s string) string { return oneline.Cut(oneline.Text(s), maxRunes) }
 
 // Line shapes a text, cleaned first. Its base direction is that of its first
 // strong letter, so set a title and an artist as two lines.

@@ -16,6 +16,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"longside/media/oneline"
 	"longside/planner"
 )
 
@@ -76,7 +77,7 @@ type Row struct {
 
 // Of makes the run sheet of a plan.
 func Of(p planner.Plan) Sheet {
-	s := Sheet{Title: clean(p.Title), Note: clean(p.Note), Facts: facts(p), Before: before(p), After: after(p)}
+	s := Sheet{Title: oneline.Text(p.Title), Note: oneline.Text(p.Note), Facts: facts(p), Before: before(p), After: after(p)}
 	if s.Title == "" {
 		s.Title = "Run sheet"
 	}
@@ -101,25 +102,11 @@ func Of(p planner.Plan) Sheet {
 	return s
 }
 
-// clean keeps a tag from breaking lines, moving a terminal's cursor or turning
-// round what stands beside it.
-func clean(s string) string {
-	return strings.TrimSpace(strings.Map(func(r rune) rune {
-		switch {
-		case unicode.IsSpace(r):
-			return ' '
-		case unicode.IsControl(r), unicode.Is(unicode.Bidi_Control, r), r == unicode.ReplacementChar:
-			return -1
-		}
-		return r
-	}, s))
-}
-
 // typeOf is the types of the plan's tapes, or the plan's own.
 func typeOf(p planner.Plan) string {
 	var types []string
 	for _, t := range p.Tapes {
-		typ := clean(cmp.Or(t.Type, p.Terms.TapeType))
+		typ := oneline.Text(cmp.Or(t.Type, p.Terms.TapeType))
 		if typ != "" && !slices.Contains(types, typ) {
 			types = append(types, typ)
 		}
@@ -135,15 +122,15 @@ func deckName(nr string) string {
 	case "none":
 		return "off"
 	}
-	return clean(nr)
+	return oneline.Text(nr)
 }
 
 func facts(p planner.Plan) []Fact {
 	var names []string
 	for _, t := range p.Tapes {
-		n := clean(t.Name)
+		n := oneline.Text(t.Name)
 		if t.Label != "" {
-			n += " (" + clean(t.Label) + ")"
+			n += " (" + oneline.Text(t.Label) + ")"
 		}
 		names = append(names, n)
 	}
@@ -169,7 +156,7 @@ func facts(p planner.Plan) []Fact {
 	var deck []string
 	if d := p.Terms.Deck; d != nil {
 		if d.Name != "" {
-			deck = append(deck, clean(d.Name))
+			deck = append(deck, oneline.Text(d.Name))
 		}
 		if d.MeterZero > 0 {
 			deck = append(deck, fmt.Sprintf("0 dB on its meter is %d nWb/m", d.MeterZero))
@@ -273,7 +260,7 @@ func setWords(p planner.Plan) string {
 func part(p planner.Plan, ti, si int) Part {
 	t := p.Tapes[ti]
 	s := t.Sides[si]
-	name := clean(t.Name)
+	name := oneline.Text(t.Name)
 	if len(p.Tapes) > 1 {
 		name = fmt.Sprintf("%s, tape %d of %d", name, ti+1, len(p.Tapes))
 	}
@@ -304,7 +291,7 @@ func part(p planner.Plan, ti, si int) Part {
 		out.First = append(out.First, "Every length here was typed: half a second either way each.")
 	}
 	for i, tr := range s.Tracks {
-		r := Row{Recorded: tr.Recorded, Number: i + 1, Start: tr.StartS.String(), Length: tr.LengthS.String(), Title: clean(tr.Title), Artist: clean(tr.Artist)}
+		r := Row{Recorded: tr.Recorded, Number: i + 1, Start: tr.StartS.String(), Length: tr.LengthS.String(), Title: oneline.Text(tr.Title), Artist: oneline.Text(tr.Artist)}
 		if tr.Counter != nil {
 			r.Counter = fmt.Sprintf("%03d", *tr.Counter)
 			out.Counter = true
@@ -389,7 +376,7 @@ func echoWords(p planner.Plan, ti int, side string, all []time.Duration) string 
 
 // says makes a sentence of a warning.
 func says(w planner.Warning) string {
-	s := clean(w.Says)
+	s := oneline.Text(w.Says)
 	if w.Severity != planner.Remark {
 		s = "Caution: " + s
 	}

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode"
 
 	"github.com/go-fonts/dejavu/dejavusanscondensed"
 	"github.com/go-fonts/dejavu/dejavusanscondensedbold"
@@ -207,6 +208,50 @@ func TestColumns(t *testing.T) {
 	}
 	if !strings.Contains(Text(p, 80), "\u2068אור 12 על המים\u2069") {
 		t.Error("a title from right to left is not isolated")
+	}
+}
+
+// TestIsolates: on every line of the text each mark that opens an isolated name is
+// closed, also where the name is cut or runs on, and the text of every Hebrew or
+// Arabic letter stands between such marks (UAX #9, BD9: isolates match within a
+// paragraph, which a line is to a terminal).
+func TestIsolates(t *testing.T) {
+	names := []string{"אור 12 על המים", strings.Repeat("אורעלהמים", 20), strings.Repeat("אור על המים ", 20), "Bell אור", "ليل طويل", "x" + strings.Repeat("ليل", 40)}
+	p := crossing()
+	for i := range p.Tapes[0].Sides[0].Tracks {
+		tr := &p.Tapes[0].Sides[0].Tracks[i]
+		tr.Title, tr.Artist = names[i%len(names)], names[(i/2+3)%len(names)]
+	}
+	for w := 40; w <= 132; w++ {
+		letters := 0
+		for _, l := range strings.Split(Text(p, w), "\n") {
+			open := 0
+			for _, r := range l {
+				switch {
+				case r == '\u2068':
+					open++
+				case r == '\u2069':
+					open--
+				case unicode.In(r, unicode.Hebrew, unicode.Arabic):
+					letters++
+					if open != 1 {
+						t.Fatalf("%d columns: a letter from right to left within %d marks: %q", w, open, l)
+					}
+				}
+				if open < 0 || open > 1 {
+					t.Fatalf("%d columns: the marks of %q do not match", w, l)
+				}
+			}
+			if open != 0 {
+				t.Fatalf("%d columns: a name is left open: %q", w, l)
+			}
+			if n := runewidth.StringWidth(l); n > w {
+				t.Fatalf("%d columns: %d: %q", w, n, l)
+			}
+		}
+		if letters < 50 {
+			t.Fatalf("%d columns: only %d letters from right to left", w, letters)
+		}
 	}
 }
 

@@ -10,6 +10,9 @@ import (
 	"longside/planner"
 )
 
+// leastName is how many columns a name needs beside its figures.
+const leastName = 12
+
 // least is the narrowest sheet that can be set, in columns.
 const least = 40
 
@@ -70,8 +73,11 @@ func (t *text) wrap(first, next, s string) {
 	for _, w := range strings.Fields(s) {
 		n := runewidth.StringWidth(w)
 		if !empty && at+1+n > t.width {
-			t.line(line)
+			open := t.isolate(line)
 			line, at, empty = next, runewidth.StringWidth(next), true
+			if open { // an isolated name runs on into this line
+				line += isolate
+			}
 		}
 		if !empty {
 			line += " "
@@ -81,7 +87,20 @@ func (t *text) wrap(first, next, s string) {
 		at += n
 		empty = false
 	}
+	t.isolate(line)
+}
+
+// isolate sets a line that may hold part of an isolated name: each line is a
+// paragraph of its own to a terminal, so what is open at its end, or was cut off
+// with it, is closed there. It tells whether the name goes on.
+func (t *text) isolate(line string) bool {
+	goesOn := strings.LastIndex(line, isolate) > strings.LastIndex(line, popped)
+	line = runewidth.Truncate(line, t.width, "…")
+	if strings.LastIndex(line, isolate) > strings.LastIndex(line, popped) {
+		line = strings.TrimRight(line, " ") + popped
+	}
 	t.line(line)
+	return goesOn
 }
 
 func (t *text) steps(steps []Step) {
@@ -124,6 +143,10 @@ func (t *text) part(p Part) {
 			name += " - " + isolated(r.Artist)
 		}
 		next := strings.Repeat(" ", runewidth.StringWidth(lead))
+		if t.width-len(next) < leastName { // the name has a line of its own
+			t.line(lead)
+			lead, next = "        ", "        "
+		}
 		t.wrap(lead, next, name)
 		for _, n := range []string{r.Note, r.Gap} {
 			if n != "" {
@@ -189,12 +212,18 @@ func pad(s string, w int) string { return runewidth.FillRight(s, w) }
 // pad6 sets a clock time right in six columns.
 func pad6(s string) string { return runewidth.FillLeft(s, 6) }
 
-// isolated puts a name that holds right-to-left letters between U+2068 and
-// U+2069 (UAX #9), so that it does not turn round what stands beside it.
+// First strong isolate and pop directional isolate (UAX #9, 2.4 and 2.5).
+const (
+	isolate = "\u2068"
+	popped  = "\u2069"
+)
+
+// isolated puts a name that holds right-to-left letters between two marks, so
+// that it does not turn round what stands beside it.
 func isolated(s string) string {
 	for _, r := range s {
 		if p, _ := bidi.LookupRune(r); p.Class() == bidi.R || p.Class() == bidi.AL {
-			return "\u2068" + s + "\u2069"
+			return isolate + s + popped
 		}
 	}
 	return s
