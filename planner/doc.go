@@ -3,7 +3,8 @@
 // which side, in what order and when, what is left out, and what to beware of.
 //
 // Make is the one call that plans; Suggest answers what would help when a mix
-// does not fit, or fits badly; Encode and Decode are the plan file. The package
+// does not fit, or fits badly; Lay lays what a person arranged by hand, at once
+// and without solving; Encode and Decode are the plan file. The package
 // takes values and returns values: it opens no file, asks no clock and prints
 // nothing, so the same request always gives the same plan.
 //

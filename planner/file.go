@@ -49,6 +49,9 @@ func Decode(data []byte) (Plan, error) {
 	if err := p.check(); err != nil {
 		return Plan{}, fmt.Errorf("damaged plan file (%w); plan anew", err)
 	}
+	if err := p.checkLaid(); err != nil {
+		return Plan{}, fmt.Errorf("damaged plan file (%w); plan anew", err)
+	}
 	return p, nil
 }
 

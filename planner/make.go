@@ -3,11 +3,11 @@ package planner
 import (
 	"cmp"
 	"context"
+	"errors"
 	"slices"
 	"time"
 
 	"longside/fit"
-	"longside/media"
 	"longside/planner/tape"
 )
 
@@ -26,10 +26,10 @@ func Make(ctx context.Context, r Request) (Plan, error) {
 
 // arrange is Make without the warnings.
 func (r *Request) arrange(ctx context.Context) (Plan, error) {
-	if err := r.check(); err != nil {
+	err := errors.Join(r.check(), r.checkWishes())
+	if err != nil {
 		return Plan{}, err
 	}
-	var err error
 	if r.Mix, err = r.Mix.split(); err != nil {
 		return Plan{}, err
 	}
@@ -308,9 +308,7 @@ func (r *Request) terms() Terms {
 		t.TapeMinutes = r.Tapes[0].Timed.Minutes()
 	}
 	for _, it := range r.Mix.Items {
-		if it.LengthFrom == media.Typed {
-			t.TypedMarginS += Seconds(typedMargin)
-		}
+		t.TypedMarginS += Seconds(it.margin())
 	}
 	return t
 }

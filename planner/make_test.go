@@ -26,7 +26,7 @@ func mix(seconds ...float64) Mix {
 }
 
 // request is a request with the defaults of the command.
-func request(t *testing.T, name string, m Mix) Request {
+func request(t testing.TB, name string, m Mix) Request {
 	t.Helper()
 	k, err := tape.Named(name)
 	if err != nil {

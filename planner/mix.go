@@ -135,7 +135,8 @@ type Request struct {
 
 	MaxSteps int64 // fit's effort; 0: its default
 
-	begun []begun // tapes of which some is recorded already; see Replan
+	begun    []begun // tapes of which some is recorded already; see Replan
+	unsolved bool    // nothing may be solved on its behalf; see Lay
 }
 
 // DeckSays is the longest tape that a deck may be fed.
@@ -307,7 +308,6 @@ func (r *Request) check() error {
 		withinTime("lead-in", r.LeadIn, 0, maxGap),
 		withinTime("end leader", r.EndLeader, 0, maxGap),
 		within("counter ratio", r.CounterRatio, 0, 20, "counts a turn"),
-		r.checkWishes(),
 	)
 	if r.Apart < 0 || r.Apart > maxApart {
 		errs = append(errs, fmt.Errorf("%d tracks between two of one artist (--apart, or apart in a mix file): give 0 to %d", r.Apart, maxApart))

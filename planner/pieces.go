@@ -24,6 +24,11 @@ type piece struct {
 
 // pieces turns items into pieces: joined ones are one piece.
 func (r *Request) pieces() []piece {
+	return r.piecesOf(func(i int) bool { return r.Mix.Items[i].Wish.Join })
+}
+
+// piecesOf turns items into pieces: those that are with the next are one with it.
+func (r *Request) piecesOf(withNext func(int) bool) []piece {
 	var ps []piece
 	open := false // the last piece is joined to what follows
 	for i, it := range r.Mix.Items {
@@ -33,16 +38,27 @@ func (r *Request) pieces() []piece {
 		p := &ps[len(ps)-1]
 		p.items = append(p.items, i)
 		p.length += whole(it.Length)
-		if it.LengthFrom == media.Typed {
-			p.margin += typedMargin
-		}
-		p.gap = r.Gap
-		if it.Wish.Gap != nil {
-			p.gap = it.Wish.Gap.D()
-		}
-		open = it.Wish.Join
+		p.margin += it.margin()
+		p.gap = r.gapOf(it)
+		open = withNext(i)
 	}
 	return ps
+}
+
+// margin is how much longer an item may turn out than it is said to be.
+func (it Item) margin() time.Duration {
+	if it.LengthFrom == media.Typed {
+		return typedMargin
+	}
+	return 0
+}
+
+// gapOf is the silence that is to follow an item.
+func (r *Request) gapOf(it Item) time.Duration {
+	if it.Wish.Gap != nil {
+		return it.Wish.Gap.D()
+	}
+	return r.Gap
 }
 
 // MoveWorth is how much more music each moved track must bring, with order

@@ -176,7 +176,7 @@ func (r *Request) warnBlank(c Choice, s Side, p Plan) []Warning {
 // freed tells whether more is on the tape in any order, a track that was left
 // out among it. It is solved, and for one tape only: for many it would take long.
 func (r *Request) freed(title string, p Plan) bool {
-	if r.Order == fit.Free || len(p.Tapes) != 1 || p.Cut {
+	if r.Order == fit.Free || len(p.Tapes) != 1 || p.Cut || r.unsolved {
 		return false
 	}
 	q := *r
