@@ -24,7 +24,7 @@ import (
 
 // levelsKind is how the cache keeps what the meter heard. Raise the number when
 // the meter or a decoder gives another answer.
-const levelsKind = "levels 2"
+const levelsKind = "levels 3"
 
 // Heard is a track with what the meter heard of it.
 type Heard struct {
@@ -35,7 +35,8 @@ type Heard struct {
 	Said []string
 }
 
-// Listen measures every track that has a file, in the order given. Tracks from
+// Listen measures every track that has a file, in the order given, as it will
+// lie on a stereo tape (see decode.Stereo). Tracks from
 // no file are left out. Files are decoded on all cores, the longest first, and
 // one with several tracks in it is decoded once; what the cache in o knows is
 // not decoded again. Progress counts seconds of sound.
@@ -174,7 +175,7 @@ func listen(ctx context.Context, jobs []*hearing, o Options, step func(time.Dura
 // measure decodes a file as far as its tracks go and gives each its result. said
 // is what is to be said of the file's sound; clips tells that its decoder does.
 func measure(ctx context.Context, path string, jobs []*hearing, step func(time.Duration)) (said []string, clips bool, err error) {
-	s, err := decode.Open(ctx, path)
+	s, err := decode.OpenStereo(ctx, path)
 	if err != nil {
 		return nil, false, err
 	}
@@ -187,7 +188,7 @@ func measure(ctx context.Context, path string, jobs []*hearing, step func(time.D
 		}
 		last = max(last, j.to)
 	}
-	pcm := make([]float32, 4096*s.Channels)
+	pcm := make([]float32, 2*4096)
 	for at, second := int64(0), int64(0); at < last; {
 		n, err := s.Read(pcm)
 		for _, j := range jobs {
@@ -195,11 +196,11 @@ func measure(ctx context.Context, path string, jobs []*hearing, step func(time.D
 			if from < to {
 				if j.m == nil {
 					var bad error
-					if j.m, bad = meter.New(s.Rate, s.Channels); bad != nil {
+					if j.m, bad = meter.New(s.Rate, 2); bad != nil {
 						return nil, false, bad
 					}
 				}
-				j.m.Write(pcm[(from-at)*int64(s.Channels) : (to-at)*int64(s.Channels)])
+				j.m.Write(pcm[2*(from-at) : 2*(to-at)])
 			}
 			if j.m != nil && at+int64(n) >= j.to {
 				j.heard.Result, j.m = j.m.Result(), nil

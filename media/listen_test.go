@@ -1,6 +1,7 @@
 package media_test
 
 import (
+	"bytes"
 	"cmp"
 	"context"
 	"math"
@@ -48,11 +49,11 @@ func TestListenAgainstFFmpeg(t *testing.T) {
 		if h.Path != some[i].Path {
 			t.Fatalf("track %d is %s", i, h.Path)
 		}
-		filter := "ebur128=peak=true+sample"
+		filter := "ebur128=peak=true+sample:dualmono=true" // one channel lies on both tracks
 		if h.Rate < 32000 {
 			// At low rates that filter is itself 0.2 LU off what it says of the same
 			// sound at 48 kHz; a higher rate leaves no peak between the samples.
-			filter = "aresample=48000,ebur128=peak=true"
+			filter = "aresample=48000,ebur128=peak=true:dualmono=true"
 		}
 		out, err := exec.Command(ffmpeg, "-nostats", "-hide_banner", "-i", h.Path, "-map", "0:a:0", "-af", filter, "-f", "null", "-").CombinedOutput()
 		if err != nil {
@@ -116,7 +117,7 @@ func TestListenRemembers(t *testing.T) {
 	}
 	for i := range first {
 		a, b := first[i].Result, second[i].Result
-		if a.Integrated != b.Integrated || a.TruePeak != b.TruePeak || a.LoudestAt != b.LoudestAt || len(a.LoudAfterQuiet) != len(b.LoudAfterQuiet) || a.Samples != b.Samples {
+		if a.Integrated != b.Integrated || a.TruePeak != b.TruePeak || a.LoudestAt != b.LoudestAt || a.MeterMax != b.MeterMax || !bytes.Equal(a.Course.Levels, b.Course.Levels) || a.Samples != b.Samples {
 			t.Errorf("track %d: %+v, then %+v", i, a, b)
 		}
 	}

@@ -3,7 +3,6 @@ package planner
 import (
 	"cmp"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 	"time"
@@ -11,9 +10,6 @@ import (
 	"longside/media/meter"
 	"longside/planner/tape"
 )
-
-// Levels gives what the meter found in a track; false where it was not metered.
-type Levels func(Track) (meter.Result, bool)
 
 // Echo is a place on a side where print-through may be heard: a loud passage
 // faintly, one turn of the stored pack away, in a quiet one.
@@ -32,140 +28,92 @@ type Echo struct {
 	Stronger bool `json:"stronger_direction"`
 }
 
-// Echoes finds the places of a plan where print-through may be heard, in the
-// order of the tape, for tapes that are stored in that way. Tracks without
-// levels are passed over.
-func Echoes(p Plan, levels Levels, stored tape.Stored) []Echo {
+// greatRise is the contrast of the strongest marks, LU: full scale over the
+// meter's floor is some 60, and music seldom stands so far (our own choice).
+const greatRise = 55
+
+// Strength is how strongly a mark for the echo should stand out, 0 to 1, by the
+// contrast of the two places.
+func (e Echo) Strength() float64 {
+	return min(max((e.RiseLU-tape.EchoContrast)/(greatRise-tape.EchoContrast), 0), 1)
+}
+
+// Echoes finds the places of a plan where print-through may be heard, all of
+// them, in the order of the tape, for tapes that are stored in that way. Tracks
+// without a level are passed over.
+func Echoes(p Plan, stored tape.Stored) []Echo {
 	var all []Echo
 	for ti, t := range p.Tapes {
 		wound := tape.Tape{Name: t.Name, Length: tape.Metres(t.LengthM), Thickness: tape.Micrometres(t.ThicknessUM), Hub: tape.Millimetres(t.HubMM)}
 		for _, s := range t.Sides {
-			e := echoing{p: p, wound: wound, levels: levels, outside: stored.StartOutside(s.Side == "B")}
-			found := append(e.inGaps(s), e.inTracks(s)...)
-			slices.SortStableFunc(found, func(a, b Echo) int { return cmp.Compare(a.AtS, b.AtS) })
-			for _, f := range found {
-				f.Tape, f.Side, f.RiseLU = ti+1, s.Side, math.Round(10*f.RiseLU)/10
-				all = append(all, f)
+			for _, x := range wound.Echoes(p.passages(s), stored.StartOutside(s.Side == "B"), tape.EchoContrast) {
+				at := x.Loud + x.Delay
+				if x.Before {
+					at = x.Loud - x.Delay
+				}
+				loud := p.clock(x.Loud)
+				all = append(all, Echo{
+					Tape: ti + 1, Side: s.Side, Track: trackAt(s, loud), LoudS: loud, AtS: p.clock(at), DelayS: p.clock(x.Delay),
+					Before: x.Before, RiseLU: round1(x.Contrast), Stronger: x.Stronger,
+				})
 			}
 		}
 	}
 	return all
 }
 
-// echoing is the search on one side.
-type echoing struct {
-	p       Plan
-	wound   tape.Tape
-	levels  Levels
-	outside bool // the start of the side lies outermost in the stored pack
+// clock is a time at nominal speed as the deck's clock shows it.
+func (p Plan) clock(d time.Duration) Seconds {
+	return Seconds(tape.ClockTime(d, p.Terms.DeckSpeedPct/100))
 }
 
-// onTape is a clock time of the plan as time at nominal speed, and clock the reverse.
-func (e echoing) onTape(s Seconds) time.Duration {
-	return tape.NominalTime(s.D(), e.p.Terms.DeckSpeedPct/100)
-}
-func (e echoing) clock(d time.Duration) Seconds {
-	return Seconds(tape.ClockTime(d, e.p.Terms.DeckSpeedPct/100))
-}
-
-// inGaps finds the echoes that fall into the blanks: before the first track,
-// between tracks, after the last. Next to a blank counts what sounds within a
-// second of it.
-func (e echoing) inGaps(s Side) []Echo {
+// passages are a side's loudness from pressing record to the end of the tape:
+// each step of its tracks, and the blanks between them. What is not known is no
+// blank and no loud place either.
+func (p Plan) passages(s Side) []tape.Passage {
 	var side []tape.Passage
 	add := func(from, to Seconds, lufs float64) {
-		side = append(side, tape.Passage{From: e.onTape(from), To: e.onTape(to), LUFS: lufs})
+		if from < to {
+			side = append(side, tape.Passage{From: tape.NominalTime(from.D(), p.Terms.DeckSpeedPct/100), To: tape.NominalTime(to.D(), p.Terms.DeckSpeedPct/100), LUFS: lufs})
+		}
 	}
-	// A second on either side of a blank is not all that one turn reaches, but
-	// it is what the meter keeps of a track's ends; so that the blank's whole
-	// length finds its source, an end counts for one turn of a full pack.
-	const reach = Seconds(3300 * time.Millisecond)
-	blank := Seconds(0) // where the blank before the next track begins
-	for _, t := range s.Tracks {
-		r, ok := e.levels(t)
-		whole := ok && t.FadeS == 0 && t.SplitOf == nil
-		if !whole {
-			// What is not known is no blank and no loud end either.
-			blank = t.EndS()
+	at := Seconds(0)
+	for i, t := range s.Tracks {
+		add(at, t.StartS, meter.SilenceLevel)
+		// Of tracks that overlap, the one that comes in is heard.
+		at = t.EndS()
+		if i+1 < len(s.Tracks) {
+			at = min(at, max(s.Tracks[i+1].StartS, t.StartS))
+		}
+		l := t.Level
+		if l == nil || l.CourseStepS <= 0 {
 			continue
 		}
-		first, last := t.StartS+Seconds(r.Lead), max(t.EndS()-Seconds(r.Tail), t.StartS)
-		if first >= last { // nothing but silence
-			continue
+		course := l.course()
+		for k := int(t.inPlace() / l.CourseStepS); ; k++ {
+			from := t.StartS + Seconds(k)*l.CourseStepS - t.inPlace()
+			if from >= at {
+				break
+			}
+			lufs := course.At(k)
+			if lufs > meter.CourseFloor {
+				lufs += l.TrimDB
+			}
+			add(max(from, t.StartS), min(from+l.CourseStepS, at), lufs)
 		}
-		add(blank, first, meter.SilenceLevel)
-		middle := first + (last-first)/2
-		add(first, min(first+reach, middle), r.Opening)
-		add(max(last-reach, middle), last, r.Closing)
-		blank = last
 	}
-	if n := len(s.Tracks); n > 0 {
-		add(blank, max(s.RunS, blank), meter.SilenceLevel)
+	if len(s.Tracks) > 0 {
+		add(at, s.RunS, meter.SilenceLevel)
 	}
-	var found []Echo
-	for _, x := range e.wound.Echoes(side, e.outside, tape.EchoContrast) {
-		loud := e.clock(x.Loud)
-		found = append(found, Echo{
-			Track: trackAt(s, loud), LoudS: loud, AtS: e.clock(x.From), DelayS: e.clock(x.Delay),
-			Before: x.Before, RiseLU: x.Contrast, Stronger: x.Stronger,
-		})
-	}
-	return found
+	return side
 }
 
-// inTracks finds the echoes within tracks. The meter keeps, for each delay that
-// a turn can have, the place with the greatest contrast; a place counts when
-// one turn there is that delay, to half a step of the meter's.
-func (e echoing) inTracks(s Side) []Echo {
-	const halfStep = 50 * time.Millisecond
-	var found []Echo
-	for _, t := range s.Tracks {
-		r, ok := e.levels(t)
-		if !ok {
-			continue
-		}
-		for _, list := range []struct {
-			before bool
-			of     []meter.Contrast
-		}{{true, r.LoudAfterQuiet}, {false, r.QuietAfterLoud}} {
-			var best *Echo
-			for _, c := range list.of {
-				at := t.StartS + Seconds(c.At) - t.inPlace()
-				quiet := at + Seconds(c.Delay)
-				if list.before {
-					quiet = at - Seconds(c.Delay)
-				}
-				if at < t.StartS || at >= t.EndS() || quiet < t.StartS || quiet >= t.EndS() || !(c.Rise() >= tape.EchoContrast) {
-					continue
-				}
-				turn, stronger, ok := e.wound.PrintDelay(e.onTape(at), e.outside, list.before)
-				delay := e.clock(turn)
-				if !ok || (delay.D()-c.Delay).Abs() > halfStep {
-					continue
-				}
-				x := Echo{Track: t.Title, LoudS: at, AtS: at + delay, DelayS: delay, Before: list.before, RiseLU: c.Rise(), Stronger: stronger}
-				if list.before {
-					x.AtS = at - delay
-				}
-				if best == nil || x.RiseLU > best.RiseLU {
-					best = &x
-				}
-			}
-			if best != nil {
-				found = append(found, *best)
-			}
-		}
-	}
-	return found
-}
-
-// trackAt is the title of the track that sounds at a time, or the nearest.
+// trackAt is the title of the track that plays then.
 func trackAt(s Side, at Seconds) string {
-	title, off := "", Seconds(math.MaxInt64)
+	title := ""
 	for _, t := range s.Tracks {
-		d := max(t.StartS-at, at-t.EndS(), 0)
-		if d < off {
-			title, off = t.Title, d
+		if t.StartS <= at {
+			title = t.Title
 		}
 	}
 	return title

@@ -59,6 +59,11 @@ func Decode(data []byte) (Plan, error) {
 // need not ask again.
 func (p Plan) check() error {
 	in := func(v, lo, hi float64) bool { return v >= lo && v <= hi && !math.IsInf(v, 0) }
+	for _, t := range p.tracks() {
+		if err := t.Level.check(); err != nil {
+			return fmt.Errorf("%q: %w", t.Title, err)
+		}
+	}
 	for i, t := range p.Tapes {
 		switch {
 		case !in(t.ThicknessUM, 1, 100):

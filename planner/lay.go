@@ -73,7 +73,7 @@ func Lay(r Request, a Arrangement) (Laid, error) {
 		l.Plan.Fits = l.Plan.Fits && b.Wish != "room"
 	}
 	l.Plan.Warnings = h.r.warn(l.Plan)
-	l.Plan = h.r.withLevels(l.Plan)
+	l.Plan = l.Plan.withLevels()
 	return l, nil
 }
 

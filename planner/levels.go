@@ -1,6 +1,7 @@
 package planner
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -55,7 +56,7 @@ const mostTrim = 12.0
 // from 0, in the order in which they were given.
 type LevelAdvice struct {
 	SetOn    int           // the track to set the record level on
-	SetAt    time.Duration // from where in it: the loudest 400 ms
+	SetAt    time.Duration // where in it: what moves a peak meter most
 	SpreadLU float64       // between the loudest and the quietest track
 	Trims    []Trim        // for equal loudness, one a track
 	// TrimmedSetOn and TrimmedSetAt are SetOn and SetAt once the trims are used.
@@ -88,7 +89,7 @@ func AdviseLevels(heard []meter.Result, tapeType string, meterZero int) (LevelAd
 	peak := math.Inf(-1)
 	for _, r := range heard {
 		if !math.IsInf(r.Integrated, 0) {
-			loud = append(loud, r.Integrated+r.OnTape())
+			loud = append(loud, r.Integrated)
 		}
 		peak = max(peak, r.TruePeak)
 	}
@@ -106,17 +107,16 @@ func AdviseLevels(heard []meter.Result, tapeType string, meterZero int) (LevelAd
 	return a, true
 }
 
-// loudest is the track with the loudest 400 ms on tape, and where they are; of
-// tracks too short for that, the one with the highest peak.
+// loudest is the track that moves a peak meter most, and where.
 func loudest(heard []meter.Result, trims []Trim) (track int, at time.Duration) {
 	best, bestPeak := math.Inf(-1), math.Inf(-1)
 	for i, r := range heard {
-		m, p := r.MomentaryMax+r.OnTape(), r.TruePeak
+		m, p := r.MeterMax, r.TruePeak
 		if trims != nil {
 			m, p = m+trims[i].DB, p+trims[i].DB
 		}
 		if m > best || math.IsInf(best, -1) && p > bestPeak {
-			track, at, best, bestPeak = i, r.LoudestAt, m, p
+			track, at, best, bestPeak = i, r.MeterMaxAt, m, p
 		}
 	}
 	return track, at
@@ -130,7 +130,7 @@ func (a *LevelAdvice) trim(heard []meter.Result, target, ceiling float64) {
 		if math.IsInf(r.Integrated, 0) {
 			continue
 		}
-		want := target - r.Integrated - r.OnTape()
+		want := target - r.Integrated
 		room := max(0, ceiling-r.TruePeak)
 		db := max(-mostTrim, min(want, room, mostTrim))
 		a.Trims[i] = Trim{DB: math.Round(db*10) / 10, Held: db < want-0.05 && want > 0}
@@ -151,35 +151,156 @@ func (a *LevelAdvice) treble(heard []meter.Result, tapeType string, peak float64
 	}
 }
 
-// TrackLevel is what a plan keeps of a track's levels.
+// TrackLevel is what a plan keeps of what the meter found in a track, as it will
+// lie on the tape; times are from the start of its file. It is all that a later
+// command knows of it. Levels are to a tenth.
 type TrackLevel struct {
 	IntegratedLUFS float64 `json:"integrated_lufs"`
 	TruePeakDBTP   float64 `json:"true_peak_dbtp"`
-	LoudestS       Seconds `json:"loudest_s"` // from the start of the track
+	LoudestS       Seconds `json:"loudest_s"` // where the loudest 400 ms begin
 	// TrimDB is the gain that would bring the tracks of the tape to one loudness.
 	TrimDB float64 `json:"trim_db"`
+
+	MeterMaxDBFS  float64 `json:"meter_max_dbfs"` // the most that a peak meter reads; see meter.Result
+	MeterMaxS     Seconds `json:"meter_max_s"`    // where
+	TrebleDB      float64 `json:"treble_db"`      // see meter.Result; noTreble: none
+	TrebleMaxDBFS float64 `json:"treble_max_dbfs"`
+	LeadSilenceS  Seconds `json:"lead_silence_s"`
+	TailSilenceS  Seconds `json:"tail_silence_s"`
+
+	// Course is a meter.Course: a byte a step, in halves of an LU above -60 LUFS.
+	// In the file it is base64 (RFC 4648).
+	CourseStepS Seconds `json:"course_step_s,omitempty"`
+	Course      []byte  `json:"course,omitempty"`
 }
 
-// WithLevels is the plan with what the meter found in its tracks: a level and a
-// trim for each, and a note a side on where to set the record level, what has
-// too much treble, and how much the tracks differ. Trims are for all tracks of
-// the plan together.
-func (p Plan) WithLevels(levels Levels) Plan {
+// noTreble stands for a level that cannot be given: JSON knows no infinity.
+const noTreble = -200.0
+
+// LevelOf is what a plan keeps of the meter's findings; nil when nothing was
+// heard, or only silence.
+func LevelOf(r *meter.Result) *TrackLevel {
+	if r == nil || math.IsInf(r.Integrated, 0) || math.IsInf(r.TruePeak, 0) {
+		return nil
+	}
+	// Blanks are cut by these: no sound is to be lost by rounding.
+	down := func(d time.Duration) Seconds { return Seconds(d.Truncate(time.Millisecond)) }
+	return &TrackLevel{
+		IntegratedLUFS: round1(r.Integrated), TruePeakDBTP: round1(r.TruePeak), LoudestS: down(r.LoudestAt),
+		MeterMaxDBFS: round1(r.MeterMax), MeterMaxS: down(r.MeterMaxAt),
+		TrebleDB: round1(max(r.Treble, noTreble)), TrebleMaxDBFS: round1(max(r.TrebleMax, noTreble)),
+		LeadSilenceS: down(r.Lead), TailSilenceS: down(r.Tail),
+		CourseStepS: Seconds(r.Course.Step), Course: r.Course.Levels,
+	}
+}
+
+// heard is the reverse of LevelOf, as far as a plan needs it.
+func (l *TrackLevel) heard() *meter.Result {
+	if l == nil {
+		return nil
+	}
+	level := func(v float64) float64 {
+		if v <= noTreble {
+			return math.Inf(-1)
+		}
+		return v
+	}
+	return &meter.Result{
+		Integrated: l.IntegratedLUFS, TruePeak: l.TruePeakDBTP, LoudestAt: l.LoudestS.D(),
+		MeterMax: l.MeterMaxDBFS, MeterMaxAt: l.MeterMaxS.D(),
+		Treble: level(l.TrebleDB), TrebleMax: level(l.TrebleMaxDBFS),
+		Lead: l.LeadSilenceS.D(), Tail: l.TailSilenceS.D(), Course: l.course(),
+	}
+}
+
+func (l *TrackLevel) course() meter.Course {
+	return meter.Course{Step: l.CourseStepS.D(), Levels: l.Course}
+}
+
+// check refuses levels that no meter found.
+func (l *TrackLevel) check() error {
+	if l == nil {
+		return nil
+	}
+	for _, v := range []float64{l.IntegratedLUFS, l.TruePeakDBTP, l.TrimDB, l.MeterMaxDBFS, l.TrebleDB, l.TrebleMaxDBFS} {
+		if !(math.Abs(v) <= -noTreble) {
+			return fmt.Errorf("a level of %g dB", v)
+		}
+	}
+	if min(l.LoudestS, l.MeterMaxS, l.LeadSilenceS, l.TailSilenceS, l.CourseStepS) < 0 {
+		return errors.New("a level with a negative time")
+	}
+	if len(l.Course) > meter.CourseMost || len(l.Course) > 0 && l.CourseStepS.D() < 10*time.Millisecond {
+		return fmt.Errorf("a course of %d steps of %v", len(l.Course), l.CourseStepS.D())
+	}
+	return nil
+}
+
+// mostCourse bounds the courses of a plan together, in bytes: 116 hours in steps
+// of 100 ms. Beyond it all go to longer steps.
+const mostCourse = 1 << 22
+
+// boundCourses makes the courses of a plan coarser until they are within most
+// bytes. The tracks are the plan's own.
+func (p Plan) boundCourses(most int) {
+	for {
+		var levels []*TrackLevel
+		total, fine := 0, Seconds(math.MaxInt64)
+		for _, t := range p.tracks() {
+			if l := t.Level; l != nil && len(l.Course) > 0 {
+				levels, total, fine = append(levels, l), total+len(l.Course), min(fine, l.CourseStepS)
+			}
+		}
+		if total <= most {
+			return
+		}
+		for _, l := range levels {
+			if l.CourseStepS == fine {
+				c := l.course().Halved()
+				l.CourseStepS, l.Course = Seconds(c.Step), c.Levels
+			}
+		}
+	}
+}
+
+// tracks are all the tracks of a plan, those left out at the end.
+func (p Plan) tracks() []*Track {
+	var all []*Track
+	for ti := range p.Tapes {
+		for si := range p.Tapes[ti].Sides {
+			s := &p.Tapes[ti].Sides[si]
+			for i := range s.Tracks {
+				all = append(all, &s.Tracks[i])
+			}
+		}
+	}
+	for i := range p.LeftOut {
+		all = append(all, &p.LeftOut[i])
+	}
+	return all
+}
+
+// withLevels adds what the levels of the tracks mean: a trim for each, a note a
+// side on where to set the record level, what has too much treble and how much
+// the tracks differ, and the places of echo. Trims are for all tracks of the
+// plan together.
+func (p Plan) withLevels() Plan {
 	p = p.WithPaths(func(f string) string { return f }) // its own copy of the tracks
+	for _, t := range p.tracks() {
+		if t.Level != nil {
+			l := *t.Level
+			t.Level = &l
+		}
+	}
 	zero := 0
 	if p.Terms.Deck != nil {
 		zero = p.Terms.Deck.MeterZero
 	}
 	var heard []meter.Result
 	var tracks []*Track
-	for ti := range p.Tapes {
-		for si := range p.Tapes[ti].Sides {
-			s := &p.Tapes[ti].Sides[si]
-			for i := range s.Tracks {
-				if r, ok := levels(s.Tracks[i]); ok {
-					heard, tracks = append(heard, r), append(tracks, &s.Tracks[i])
-				}
-			}
+	for _, t := range p.tracks() {
+		if t.Level != nil {
+			heard, tracks = append(heard, *t.Level.heard()), append(tracks, t)
 		}
 	}
 	all, ok := AdviseLevels(heard, p.Terms.TapeType, zero)
@@ -187,10 +308,9 @@ func (p Plan) WithLevels(levels Levels) Plan {
 		return p
 	}
 	for i, t := range tracks {
-		if !math.IsInf(heard[i].Integrated, 0) {
-			t.Level = &TrackLevel{round1(heard[i].Integrated), round1(heard[i].TruePeak), Seconds(heard[i].LoudestAt), all.Trims[i].DB}
-		}
+		t.Level.TrimDB = all.Trims[i].DB
 	}
+	p.boundCourses(mostCourse)
 	p.Warnings = slices.Clone(p.Warnings)
 	var types []string // whose meter peaks were given
 	for ti, t := range p.Tapes {
@@ -200,12 +320,14 @@ func (p Plan) WithLevels(levels Levels) Plan {
 			p.Warnings = append(p.Warnings, Warning{About: "meter", Severity: Remark, Says: meterWords(MeterPeaks(typ, zero), typ)})
 		}
 		for _, s := range t.Sides {
-			for _, w := range levelWarnings(s, levels, typ, zero) {
+			for _, w := range levelWarnings(s, typ, zero) {
 				w.Tape, w.Side = ti+1, s.Side
 				p.Warnings = append(p.Warnings, w)
 			}
 		}
 	}
+	p.Echoes = Echoes(p, p.Terms.Stored)
+	p.Warnings = append(p.Warnings, EchoWarnings(p, p.Echoes, p.Terms.Stored)...)
 	return p
 }
 
@@ -223,12 +345,12 @@ func round1(v float64) float64 { return math.Round(v*10) / 10 }
 // practice, no source.
 const evenEnough = 4.0
 
-func levelWarnings(s Side, levels Levels, tapeType string, zero int) (ws []Warning) {
+func levelWarnings(s Side, tapeType string, zero int) (ws []Warning) {
 	var heard []meter.Result
 	var tracks []Track
 	for _, t := range s.Tracks {
-		if r, ok := levels(t); ok {
-			heard, tracks = append(heard, r), append(tracks, t)
+		if t.Level != nil {
+			heard, tracks = append(heard, *t.Level.heard()), append(tracks, t)
 		}
 	}
 	a, ok := AdviseLevels(heard, tapeType, zero)

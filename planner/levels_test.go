@@ -2,6 +2,7 @@ package planner
 
 import (
 	"math"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -12,13 +13,11 @@ import (
 
 // heardAt is a stereo track of a loudness and a true peak.
 func heardAt(lufs, peak float64) meter.Result {
-	return meter.Result{Channels: 2, Rate: 44100, Samples: 44100, Integrated: lufs, MomentaryMax: lufs + 3, TruePeak: peak,
-		LoudestAt: 40 * time.Second, TrebleMax: -40}
+	return meter.Result{Channels: 2, Rate: 44100, Samples: 44100, Integrated: lufs, MeterMax: peak - 2, TruePeak: peak,
+		MeterMaxAt: 40 * time.Second, LoudestAt: 30 * time.Second, TrebleMax: -40}
 }
 
 func TestAdviseLevels(t *testing.T) {
-	mono := heardAt(-19, -3)
-	mono.Channels = 1
 	cases := []struct {
 		name  string
 		heard []meter.Result
@@ -32,11 +31,9 @@ func TestAdviseLevels(t *testing.T) {
 		{"loud and quiet", []meter.Result{heardAt(-8, -1), heardAt(-14, -6), heardAt(-18, -4)}, 0, []float64{-6, 0, 3}, []bool{false, false, true}},
 		// Never over full scale, whatever another track's peak is.
 		{"over full scale", []meter.Result{heardAt(-10, 1), heardAt(-14, -5), heardAt(-22, -2)}, 0, []float64{-4, 0, 2}, []bool{false, false, true}},
-		// Mono plays from both channels: -19 is as loud as -16 (10 log 2 = 3.01), so that the median is -15.99.
-		{"mono", []meter.Result{heardAt(-14, -1), mono, heardAt(-17, -10)}, 0, []float64{-2, 0, 1}, []bool{false, false, false}},
 		// No trim over 12 dB.
 		{"hardly anything", []meter.Result{heardAt(-14, -1), heardAt(-14, -1), heardAt(-50, -40)}, 0, []float64{0, 0, 12}, []bool{false, false, true}},
-		{"silence beside music", []meter.Result{{Channels: 2, Integrated: math.Inf(-1), MomentaryMax: math.Inf(-1), TruePeak: math.Inf(-1), TrebleMax: math.Inf(-1)}, heardAt(-14, -1)}, 1, []float64{0, 0}, []bool{false, false}},
+		{"silence beside music", []meter.Result{{Channels: 2, Integrated: math.Inf(-1), MeterMax: math.Inf(-1), TruePeak: math.Inf(-1), TrebleMax: math.Inf(-1)}, heardAt(-14, -1)}, 1, []float64{0, 0}, []bool{false, false}},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
@@ -96,13 +93,15 @@ func TestTrebleAdvice(t *testing.T) {
 }
 
 func TestWithLevels(t *testing.T) {
+	level := func(lufs, peak float64) *TrackLevel { r := heardAt(lufs, peak); return LevelOf(&r) }
 	p := Plan{Terms: Terms{TapeType: "I", Deck: &Deck{MeterZero: 200}}, Tapes: []Tape{{Name: "C60", Sides: []Side{
-		{Side: "A", Tracks: []Track{{Title: "Lamp", StartS: Seconds(7 * time.Second), LengthS: Seconds(time.Minute)}, {Title: "Rope", StartS: Seconds(71 * time.Second), LengthS: Seconds(time.Minute)}}},
+		{Side: "A", Tracks: []Track{
+			{Title: "Lamp", StartS: Seconds(7 * time.Second), LengthS: Seconds(time.Minute), Level: level(-20, -6)},
+			{Title: "Rope", StartS: Seconds(71 * time.Second), LengthS: Seconds(time.Minute), Level: level(-12, -1)}}},
 		{Side: "B", Tracks: []Track{{Title: "a record", StartS: Seconds(7 * time.Second), LengthS: Seconds(time.Minute)}}},
 	}}}}
-	found := map[string]meter.Result{"Lamp": heardAt(-20, -6), "Rope": heardAt(-12, -1)}
-	q := p.WithLevels(func(t Track) (meter.Result, bool) { r, ok := found[t.Title]; return r, ok })
-	if p.Tapes[0].Sides[0].Tracks[0].Level != nil {
+	q := p.withLevels()
+	if p.Tapes[0].Sides[0].Tracks[0].Level.TrimDB != 0 {
 		t.Error("the plan that was given has changed")
 	}
 	a := q.Tapes[0].Sides[0].Tracks
@@ -116,6 +115,57 @@ func TestWithLevels(t *testing.T) {
 	// 71 s and 40 s in.
 	if w.Side != "A" || w.Track != "Rope" || w.AtS.D() != 111*time.Second || !strings.Contains(w.Says, "1:51") || !strings.Contains(w.Says, "8 LU") {
 		t.Errorf("%+v", w)
+	}
+}
+
+// What a plan keeps of a track's levels comes back from its file, and is all
+// that another plan needs.
+func TestLevelsTravel(t *testing.T) {
+	r := heardAt(-17.34, -0.26)
+	r.Lead, r.Tail = 1234567*time.Microsecond, 2999999*time.Microsecond
+	r.Treble, r.TrebleMax = math.Inf(-1), -33.33
+	r.Course = meter.Course{Step: 100 * time.Millisecond, Levels: []byte{0, 1, 80, 255}}
+	l := LevelOf(&r)
+	p := Plan{Format: Format, Version: Version, LeftOut: []Track{{Title: "Lamp", Level: l}}}
+	data, err := Encode(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	q, err := Decode(data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	back := q.LeftOut[0].Level
+	if !reflect.DeepEqual(back, l) {
+		t.Errorf("%+v came back as %+v", l, back)
+	}
+	if got := LevelOf(q.LeftOut[0].item().Heard); !reflect.DeepEqual(got, l) {
+		t.Errorf("%+v planned again is %+v", l, got)
+	}
+	if l.LeadSilenceS != Seconds(1234*time.Millisecond) || l.IntegratedLUFS != -17.3 {
+		t.Errorf("%+v", l)
+	}
+	for _, bad := range []TrackLevel{{TruePeakDBTP: 1e9}, {LeadSilenceS: -Seconds(time.Second)}, {Course: []byte{1}}, {Course: make([]byte, meter.CourseMost+1), CourseStepS: Seconds(time.Second)}} {
+		p.LeftOut[0].Level = &bad
+		data, _ := Encode(p)
+		if _, err := Decode(data); err == nil || strings.Contains(err.Error(), "\n") {
+			t.Errorf("%+v was read: %v", bad, err)
+		}
+	}
+}
+
+// The courses of a plan are bounded together, the finest first.
+func TestBoundCourses(t *testing.T) {
+	p := Plan{LeftOut: []Track{{}, {Level: &TrackLevel{CourseStepS: Seconds(100 * time.Millisecond), Course: make([]byte, 1000)}},
+		{Level: &TrackLevel{CourseStepS: Seconds(400 * time.Millisecond), Course: make([]byte, 300)}}}}
+	p.boundCourses(1300)
+	if n := len(p.LeftOut[1].Level.Course); n != 1000 {
+		t.Errorf("within the bound, yet %d", n)
+	}
+	p.boundCourses(600)
+	a, b := p.LeftOut[1].Level, p.LeftOut[2].Level
+	if len(a.Course) != 250 || a.CourseStepS != Seconds(400*time.Millisecond) || len(b.Course) != 300 {
+		t.Errorf("%d of %v and %d of %v", len(a.Course), a.CourseStepS.D(), len(b.Course), b.CourseStepS.D())
 	}
 }
 

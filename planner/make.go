@@ -21,7 +21,7 @@ func Make(ctx context.Context, r Request) (Plan, error) {
 		return Plan{}, err
 	}
 	p.Warnings = r.warn(p)
-	return r.withLevels(p), nil
+	return p.withLevels(), nil
 }
 
 // arrange is Make without the warnings.
@@ -268,6 +268,7 @@ func (r *Request) track(i int) Track {
 		Part:       it.Part,
 		SplitOf:    it.splitOf,
 		Size:       it.Size,
+		Level:      LevelOf(it.Heard),
 	}
 	if it.Part {
 		t.FromS, t.PartS = Exact(it.From), Exact(it.Length)
@@ -292,7 +293,7 @@ func (r *Request) terms() Terms {
 		TolerancePct: r.Tolerance * 100, DeckSpeedPct: r.DeckError * 100,
 		LeadInS: Seconds(r.LeadIn), EndLeaderS: Seconds(r.EndLeader),
 		CounterRatio: r.CounterRatio, CounterKnown: r.CounterKnown,
-		TapeType: r.TapeType, NoiseReduction: r.NoiseReduction, UsedTape: r.UsedTape,
+		TapeType: r.TapeType, NoiseReduction: r.NoiseReduction, UsedTape: r.UsedTape, Stored: r.Stored,
 	}
 	if d := r.Deck; d != nil {
 		t.Deck = &Deck{

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"longside/media"
+	"longside/planner/tape"
 )
 
 // Format and Version are the first two fields of a plan file. A reader
@@ -113,6 +114,8 @@ type Terms struct {
 	TapeType       string  `json:"tape_type,omitempty"`       // I, II, III, IV
 	NoiseReduction string  `json:"noise_reduction,omitempty"` // none, B, C, ...
 	UsedTape       bool    `json:"used_tape,omitempty"`       // something was recorded on it before
+
+	Stored tape.Stored `json:"stored,omitempty"` // how the tape will be put away; empty: rewound
 }
 
 // Deck is what the profile of the deck says and a run sheet needs. Zero values

@@ -127,7 +127,7 @@ func (p Plan) request() (Request, error) {
 		Gap:      t.GapS.D(), Apart: t.Apart, Arcs: t.Arcs,
 		Tolerance: t.TolerancePct / 100, LeadIn: t.LeadInS.D(), EndLeader: t.EndLeaderS.D(),
 		DeckError: t.DeckSpeedPct / 100, CounterRatio: t.CounterRatio, CounterKnown: t.CounterKnown,
-		TapeType: t.TapeType, NoiseReduction: t.NoiseReduction, UsedTape: t.UsedTape,
+		TapeType: t.TapeType, NoiseReduction: t.NoiseReduction, UsedTape: t.UsedTape, Stored: t.Stored,
 	}
 	var err [5]error
 	r.Order, err[0] = ParseOrder(t.Order)
@@ -181,6 +181,7 @@ func (t Track) item() Item {
 			it.Length = t.PartS.D()
 		}
 	}
+	it.Heard = t.Level.heard()
 	if t.Wish != nil {
 		it.Wish = *t.Wish
 	}

@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"longside/fit"
+	"longside/media/meter"
+	"longside/planner/tape"
 )
 
 func replanned(t *testing.T, p Plan, recorded string, change func(*Request)) Plan {
@@ -67,6 +69,54 @@ func TestReplanRefuses(t *testing.T) {
 	for _, text := range []string{"", "C", "A:", "A:x", "A:-1", "0A", "-1A", "A7", ":7"} {
 		if r, err := ParseRecorded(text); err == nil {
 			t.Errorf("%q is read as %+v", text, r)
+		}
+	}
+}
+
+// What was heard travels in the plan: after a mishap every track has its level
+// and trim still, the sheet its level line, and the places of echo are those of
+// the new order. A plan read back from its file says the same.
+func TestReplanKeepsLevels(t *testing.T) {
+	r := request(t, "C60", mix(700, 700, 500, 340, 300))
+	for i := range r.Mix.Items {
+		h := heardAt(-12-float64(i), -1)
+		h.Course = meter.Course{Step: 100 * time.Millisecond}
+		h.Course.Levels, _ = courseOf(r.Mix.Items[i].Length, func(int) float64 { return -12 })
+		r.Mix.Items[i].Heard = &h
+	}
+	r.Stored = tape.Played
+	p := make1(t, r)
+	data, err := Encode(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p, err = Decode(data); err != nil {
+		t.Fatal(err)
+	}
+	about := func(p Plan, what string) (n int) {
+		for _, w := range p.Warnings {
+			if w.About == what {
+				n++
+			}
+		}
+		return n
+	}
+	for _, recorded := range []string{"A:0", "A:1", "A"} {
+		q := replanned(t, p, recorded, func(r *Request) { r.Order = fit.Free })
+		trims := map[string]float64{}
+		for _, tr := range p.tracks() {
+			trims[tr.Title] = tr.Level.TrimDB
+		}
+		for _, tr := range q.tracks() {
+			if tr.Level == nil || tr.Level.TrimDB != trims[tr.Title] || len(tr.Level.Course) == 0 {
+				t.Errorf("%s: %s has lost its level: %+v", recorded, tr.Title, tr.Level)
+			}
+		}
+		if about(q, "level") != about(p, "level") || about(q, "meter") != 1 || about(q, "echo") != 2 {
+			t.Errorf("%s: notes lost: %+v", recorded, q.Warnings)
+		}
+		if q.Terms.Stored != tape.Played || len(q.Echoes) < 8 {
+			t.Errorf("%s: stored %v, %d echoes", recorded, q.Terms.Stored, len(q.Echoes))
 		}
 	}
 }

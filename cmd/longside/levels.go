@@ -38,6 +38,9 @@ where it is loudest; then what that means at the deck: which track and second
 to set the record level on, trims that bring the tracks to one loudness within
 the tape's headroom, and tracks with more treble than the tape takes well.
 
+A track is measured as it will lie on a stereo tape: one channel on both tracks,
+more than two folded down (ITU-R BS.775).
+
 What a meter may show depends on what its 0 dB means: give --meter-zero (or
 --deck), or read all three. Such figures are typical; your deck's manual goes
 before them. What was heard is kept in the user's cache folder.
@@ -324,16 +327,6 @@ func (a *app) showAdvice(heard []media.Heard, x planner.LevelAdvice, f levelsFla
 			says += fmt.Sprintf("; then set the level on %q from %s", plain(heard[x.TrimmedSetOn].Title), planner.Clock(x.TrimmedSetAt))
 		}
 		a.wrap("trims:", 7, says)
-	}
-	mono := 0
-	for _, h := range heard {
-		if h.Result.Channels == 1 {
-			mono++
-		}
-	}
-	if mono > 0 && mono < len(heard) {
-		a.wrap("mono:", 6, fmt.Sprintf("%d of the %d tracks %s one channel, which a stereo deck records on both: 3 dB louder on the tape than in the table, and so the advice counts %s",
-			mono, len(heard), plural(mono, "has", "have"), plural(mono, "it", "them")))
 	}
 	for _, t := range x.Treble {
 		a.wrap(a.paint(care, "treble:"), 8, fmt.Sprintf("%q has more than the tape may hold at that level: about %+.0f dB re 250 nWb/m, where Type %s takes some %+.0f at 10 kHz (from memory, unverified); set the level lower, or accept softer cymbals",

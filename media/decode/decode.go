@@ -33,6 +33,7 @@ type Stream struct {
 
 	Rate     int // Hz
 	Channels int
+	Mask     uint32 // which speakers they are for, as in WAVEFORMATEXTENSIBLE; 0: the usual ones
 	// Bits is how many bits hold every sample exactly; 0 when the samples are no
 	// integers (floats, and the output of most lossy decoders).
 	Bits int

@@ -45,11 +45,13 @@ func openFFmpeg(ctx context.Context, s *Stream, path, what string) error {
 	}
 	child, cancel := context.WithCancel(ctx)
 	// Only the file itself may be opened, whatever it names inside; its first
-	// sound, with the rate and the channels that the container states.
+	// sound, at the rate that the container states. Containers are often wrong
+	// about the channels (MP4 says two of whatever it holds): they come as they
+	// are, in a WAV stream whose header says how many and for which speakers.
 	cmd := exec.CommandContext(child, program, "-v", "error", "-nostdin", "-protocol_whitelist", "file,pipe",
-		"-i", "file:"+abs, "-map", "0:a:0", "-f", "f32le",
-		"-ar", strconv.Itoa(s.Rate), "-ac", strconv.Itoa(s.Channels), "-")
-	f := &ffmpeg{cmd: cmd, cancel: cancel, ctx: ctx, chans: s.Channels, buf: make([]byte, 4096*4*s.Channels)}
+		"-i", "file:"+abs, "-map", "0:a:0", "-map_metadata", "-1",
+		"-f", "wav", "-c:a", "pcm_f32le", "-ar", strconv.Itoa(s.Rate), "-")
+	f := &ffmpeg{cmd: cmd, cancel: cancel, ctx: ctx}
 	cmd.Stderr = &f.errs
 	pipe, err := cmd.StdoutPipe()
 	if err == nil {
@@ -60,10 +62,69 @@ func openFFmpeg(ctx context.Context, s *Stream, path, what string) error {
 		return fmt.Errorf("ffmpeg cannot be started: %w", err)
 	}
 	f.out = bufio.NewReaderSize(pipe, 1<<16)
+	if err := f.header(s); err != nil {
+		f.close()
+		if errors.Is(err, io.EOF) {
+			err = errors.New("ffmpeg gives no sound of it")
+		}
+		return err
+	}
 	s.src, s.By = f, "ffmpeg"
 	// It leaves out or adds part of a codec's frame at the end.
 	s.slack = int64(max(s.Info.SamplesPerFrame, 2048))
 	return nil
+}
+
+// header reads what the WAV stream says of its channels, up to its samples.
+func (f *ffmpeg) header(s *Stream) error {
+	const tooLong = 1 << 20 // no chunk in front of the samples is so long
+	var head [12]byte
+	var at int
+	if _, err := io.ReadFull(f.out, head[:]); err != nil {
+		return f.failed(err)
+	}
+	for {
+		if _, err := io.ReadFull(f.out, head[:8]); err != nil {
+			return f.failed(err)
+		}
+		size := int(binary.LittleEndian.Uint32(head[4:8]))
+		if string(head[:4]) == "data" {
+			break
+		}
+		if size > tooLong {
+			return errors.New("ffmpeg gives no sound of it")
+		}
+		chunk := make([]byte, size+size&1)
+		if _, err := io.ReadFull(f.out, chunk); err != nil {
+			return f.failed(err)
+		}
+		if string(head[:4]) == "fmt " && size >= 16 {
+			at = int(binary.LittleEndian.Uint16(chunk[2:]))
+			if size >= 24 {
+				s.Mask = binary.LittleEndian.Uint32(chunk[20:])
+			}
+		}
+	}
+	if at < 1 || at > MaxChannels {
+		return fmt.Errorf("%d channels: files of 1 to %d channels can be decoded", at, MaxChannels)
+	}
+	s.Channels, f.chans, f.buf = at, at, make([]byte, 4096*4*at)
+	return nil
+}
+
+// failed is why the program ended before it gave what was asked for.
+func (f *ffmpeg) failed(err error) error {
+	if !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
+		return err
+	}
+	f.waited = true
+	if err := f.cmd.Wait(); err != nil {
+		if f.ctx.Err() != nil {
+			return stoppedError{f.ctx.Err()}
+		}
+		return fmt.Errorf("ffmpeg: %s", f.errs.line(err))
+	}
+	return io.EOF
 }
 
 func (f *ffmpeg) read(pcm []float32) (int, error) {
@@ -81,17 +142,7 @@ func (f *ffmpeg) read(pcm []float32) (int, error) {
 	if err == nil {
 		return frames, nil
 	}
-	if !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
-		return frames, err
-	}
-	f.waited = true
-	if err := f.cmd.Wait(); err != nil {
-		if f.ctx.Err() != nil {
-			return frames, stoppedError{f.ctx.Err()}
-		}
-		return frames, fmt.Errorf("ffmpeg: %s", f.errs.line(err))
-	}
-	return frames, io.EOF
+	return frames, f.failed(err)
 }
 
 // close ends the process: it may not have been read to its end.

@@ -34,7 +34,7 @@ func openPCM(s *Stream, r io.ReaderAt) error {
 	src.value = sampleReader(p)
 	src.buf = make([]byte, pcmFrames*src.width)
 	src.r = bufio.NewReaderSize(io.NewSectionReader(r, s.Info.Start, s.Info.End-s.Info.Start), 64<<10)
-	s.src, s.By = src, "pcm"
+	s.src, s.By, s.Mask = src, "pcm", p.Mask
 	if p.Law != "" {
 		s.Bits = 16 // 14 and 13 bits by G.711, on the grid of 16
 	} else if !p.Float {

@@ -15,6 +15,7 @@ type ear struct {
 	weight float64 // BS.1770's G
 	k      kFilter
 	peak   peaks
+	meter  quasiPeak
 
 	first, last int64 // first and last sample above SilenceLevel; last -1: none
 
@@ -27,7 +28,7 @@ type ear struct {
 
 func newEar(rate int, weight float64) ear {
 	thin := newThinner(rate)
-	return ear{weight: weight, k: newKFilter(rate), peak: newPeaks(rate), last: -1, thin: thin,
+	return ear{weight: weight, k: newKFilter(rate), peak: newPeaks(rate), meter: newQuasiPeak(rate), last: -1, thin: thin,
 		low:  newBand(lowFrom, lowTo, float64(rate)/thin.size),
 		high: newBand(highFrom, highTo, float64(rate))}
 }
@@ -83,6 +84,7 @@ func (e *ear) edges(base int64) {
 // filter runs samples of the chunk through the filters that are followed slot
 // by slot.
 func (e *ear) filter(x []float64) {
+	e.meter.take(x)
 	if e.weight > 0 {
 		e.k.filter(x)
 	}
@@ -99,7 +101,8 @@ func (e *ear) middle() {
 }
 
 // endSlot closes 10 ms and gives the weighted energy.
-func (e *ear) endSlot() float64 {
+func (e *ear) endSlot(slot int64) float64 {
+	e.meter.endSlot(slot)
 	h := e.high.take()
 	e.highSum += h
 	e.highOpen += h

@@ -1,7 +1,7 @@
 // Package meter listens to a track: how loud it is, where it is loudest, how
 // high its waveform rises between samples, how long it is blank at its ends,
-// how much treble it asks of a tape, and where quiet and loud passages lie so
-// close together that a wound tape prints one onto the other.
+// how much treble it asks of a tape, what a record meter will show of it, and
+// how its loudness goes from one moment to the next.
 //
 // Make a Meter with New, Write interleaved samples in pieces of any size, and
 // take the Result. Memory does not grow with length. Nothing here opens files.
@@ -12,13 +12,14 @@
 // short-term (3 s) loudness are taken every 10 ms, not every 100 ms: on the
 // coarse grid case 13 of EBU Tech 3341 reads half a decibel low.
 //
-// A mono track is one channel, as BS.1770 counts it. A stereo deck records it
-// on both tracks, which sounds 3 LU louder: Result.OnTape adds that.
+// The meter takes channels as they come: one is one, as BS.1770 counts it. What
+// is to be measured as it will lie on a stereo tape is written as two.
 package meter
 
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 )
 
@@ -72,12 +73,14 @@ type Result struct {
 	// in dBFS (a sine of full scale is 0): what meets the tape's treble ceiling.
 	TrebleMax float64
 
-	// Opening and Closing are the loudest 100 ms within the first and the last
-	// second of sound, in LUFS: next to a blank they print an echo into it.
-	Opening, Closing float64
-	// LoudAfterQuiet and QuietAfterLoud hold for each delay from 1.4 to 3.3 s
-	// (one turn of the pack, from hub to full) the greatest contrast found.
-	LoudAfterQuiet, QuietAfterLoud []Contrast
+	// MeterMax is the highest that a peak programme meter (IEC 60268-10, Type I)
+	// reads, of the louder channel, in dB; 0 is a held sine of full scale. The
+	// record level is set by it.
+	MeterMax   float64
+	MeterMaxAt time.Duration // where, to 10 ms
+
+	// Course is how loud it is from one moment to the next.
+	Course Course
 }
 
 // Length is the measured length.
@@ -86,15 +89,6 @@ func (r Result) Length() time.Duration {
 		return 0
 	}
 	return span(r.Samples, r.Rate)
-}
-
-// OnTape is what to add to a loudness, in LU, for how the track sounds from a
-// stereo tape: 3.01 for mono, which plays from both channels; else 0.
-func (r Result) OnTape() float64 {
-	if r.Channels == 1 {
-		return 10 * math.Log10(2)
-	}
-	return 0
 }
 
 // Meter takes samples and keeps sums. It is not safe for concurrent use.
@@ -113,7 +107,7 @@ type Meter struct {
 	momentary float64             // greatest mean square
 	short     float64
 	loudSlot  int64 // where the loudest momentary window begins, in slots
-	print     contrasts
+	course    coursing
 }
 
 // reading is one slot: weighted energy and samples.
@@ -204,14 +198,14 @@ func (m *Meter) write(pcm []float32) {
 func (m *Meter) endSlot() {
 	var energy float64
 	for c := range m.ears {
-		energy += m.ears[c].endSlot()
+		energy += m.ears[c].endSlot(m.slot)
 	}
 	m.window[m.slot%shortSlots] = reading{energy, m.n - m.slotStart}
 	m.slot++
 	m.slotStart, m.slotEnd = m.n, m.endOf(m.slot)
 
 	if m.slot%gateStep == 0 {
-		m.print.add(loudness(m.mean(gateStep)))
+		m.course.add(m.mean(gateStep))
 		for c := range m.ears {
 			m.ears[c].endTreble()
 		}
@@ -260,8 +254,8 @@ func (m *Meter) Result() Result {
 		ShortMax:     loudness(m.short),
 		LoudestAt:    time.Duration(m.loudSlot) * time.Second / slotsPerSecond,
 	}
-	r.Opening, r.Closing = m.print.ends()
-	r.LoudAfterQuiet, r.QuietAfterLoud = m.print.result()
+	r.Course = Course{m.course.Step, slices.Clone(m.course.Levels)}
+	r.MeterMax = math.Inf(-1)
 
 	var true64, sample float64
 	var lowEnergy, highEnergy, highMax float64
@@ -276,6 +270,9 @@ func (m *Meter) Result() Result {
 		lowEnergy += e.low.sum * e.low.scale * e.thin.size
 		highEnergy += e.highSum
 		highMax = max(highMax, e.highMax)
+		if v, slot := e.meter.reading(m.slot); v > r.MeterMax {
+			r.MeterMax, r.MeterMaxAt = v, time.Duration(slot)*time.Second/slotsPerSecond
+		}
 		if e.last >= 0 {
 			first, last = min(first, e.first), max(last, e.last)
 		}

@@ -174,7 +174,7 @@ func (l *Layout) span(c Cue) (s Span, err error) {
 		}
 		l.looked[c.Path] = info
 	}
-	s.rate, s.mono = info.Rate, info.Channels == 1
+	s.rate, s.mono = info.Rate, decode.OnBoth(info)
 	s.skip = min(scan.Samples(c.Skip, info.Rate), info.Samples)
 	s.source = info.Samples - s.skip
 	if c.Length > 0 {

@@ -117,8 +117,7 @@ type player struct {
 	exact  bool
 	amp    float64
 	tone   *toneSource
-	stream *decode.Stream
-	mix    [][2]float64 // what each of the file's channels gives to left and right
+	stream *decode.Stereo
 	pcm    []float32
 	n      int64
 	ended  bool
@@ -134,7 +133,7 @@ func openPlayer(ctx context.Context, s Span, bits, rate int) (*player, error) {
 		p.exact, p.ended = true, true // silence
 		return p, nil
 	}
-	st, err := decode.Open(ctx, s.Path)
+	st, err := decode.OpenStereo(ctx, s.Path)
 	if err != nil {
 		return nil, err
 	}
@@ -143,12 +142,11 @@ func openPlayer(ctx context.Context, s Span, bits, rate int) (*player, error) {
 		return nil, errors.New("it changed while it was being read")
 	}
 	p.stream = st
-	p.mix = downmix(st.Channels)
-	p.pcm = make([]float32, block*st.Channels)
+	p.pcm = make([]float32, 2*block)
 	p.exact = st.Bits > 0 && st.Bits <= bits && s.rate == rate && s.Gain == 0 &&
 		s.fadeIn == 0 && s.fadeOut == 0 && s.quietEnd == 0 && st.Channels <= 2
 	for left := s.skip; left > 0; {
-		n, err := st.Read(p.pcm[:min(left, block)*int64(st.Channels)])
+		n, err := st.Read(p.pcm[:2*min(left, block)])
 		if errors.Is(err, io.EOF) {
 			p.ended = true
 			break
@@ -174,13 +172,15 @@ func (p *player) read(out []float64) (int, error) {
 	case p.tone != nil:
 		n = p.tone.read(out[:2*want])
 	case !p.ended:
-		k, err := p.stream.Read(p.pcm[:want*p.stream.Channels])
+		k, err := p.stream.Read(p.pcm[:2*want])
 		if errors.Is(err, io.EOF) {
 			p.ended = true
 		} else if err != nil {
 			return 0, err
 		}
-		p.spread(out, k)
+		for i, v := range p.pcm[:2*k] {
+			out[i] = float64(v)
+		}
 		n = k
 	}
 	if p.ended {
@@ -190,31 +190,6 @@ func (p *player) read(out []float64) (int, error) {
 	p.shape(out[:2*n])
 	p.n += int64(n)
 	return n, nil
-}
-
-// spread turns k frames of the file into stereo.
-func (p *player) spread(out []float64, k int) {
-	switch p.stream.Channels {
-	case 1:
-		for i, v := range p.pcm[:k] {
-			out[2*i], out[2*i+1] = float64(v), float64(v)
-		}
-	case 2:
-		for i, v := range p.pcm[:2*k] {
-			out[i] = float64(v)
-		}
-	default:
-		c := p.stream.Channels
-		for i := range k {
-			var l, r float64
-			for j, m := range p.mix {
-				v := float64(p.pcm[i*c+j])
-				l += m[0] * v
-				r += m[1] * v
-			}
-			out[2*i], out[2*i+1] = l, r
-		}
-	}
 }
 
 // shape puts gain and fades on frames.
@@ -265,30 +240,4 @@ func (p *player) close() (notes []string) {
 	}
 	p.stream.Close()
 	return notes
-}
-
-// downmix is what each channel of a file with more than two gives to left and
-// right: centre and surrounds 3 dB down (ITU-R BS.775, table 2), the effects
-// channel not at all, and all of it lowered so that nothing can clip.
-func downmix(channels int) [][2]float64 {
-	const half = math.Sqrt2 / 2
-	left, right, centre, none := [2]float64{1, 0}, [2]float64{0, 1}, [2]float64{half, half}, [2]float64{}
-	ls, rs := [2]float64{half, 0}, [2]float64{0, half}
-	m := map[int][][2]float64{
-		3: {left, right, centre},
-		4: {left, right, ls, rs},
-		5: {left, right, centre, ls, rs},
-		6: {left, right, centre, none, ls, rs},
-		7: {left, right, centre, none, {0.5, 0.5}, ls, rs},
-		8: {left, right, centre, none, ls, rs, ls, rs},
-	}[channels]
-	var sum float64
-	for _, c := range m {
-		sum += c[0]
-	}
-	for i := range m {
-		m[i][0] /= sum
-		m[i][1] /= sum
-	}
-	return m
 }

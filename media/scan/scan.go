@@ -88,6 +88,7 @@ type PCM struct {
 	BigEndian      bool
 	Signed         bool   // integers only: two's complement
 	Law            string // "A-law", "mu-law", else empty
+	Mask           uint32 // which speakers the channels are for, as in WAVEFORMATEXTENSIBLE; 0: not said
 }
 
 // A Tag is a stretch of the file that holds tags, not sound.

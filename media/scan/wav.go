@@ -181,6 +181,7 @@ type waveFormat struct {
 	bits       int   // a sample, as stored
 	valid      int   // of them used, when extensible; 0: all
 	perBlock   int64 // samples in a compressed block
+	mask       uint32
 }
 
 func parseWaveFormat(b []byte) (f waveFormat) {
@@ -197,7 +198,8 @@ func parseWaveFormat(b []byte) (f waveFormat) {
 	}
 	if f.tag == 0xFFFE && len(b) >= 26 { // WAVE_FORMAT_EXTENSIBLE
 		f.valid = int(le(b[18:], 2)) // 2: valid bits a sample, then 4: channel mask
-		f.tag = int(le(b[24:], 2))   // 16: sub-format, whose first two bytes are the format tag
+		f.mask = uint32(le(b[20:], 4))
+		f.tag = int(le(b[24:], 2)) // 16: sub-format, whose first two bytes are the format tag
 	}
 	return f
 }
@@ -215,7 +217,7 @@ func (f waveFormat) finish(s *source, info Info, fact, fact64 int64, walk bool) 
 		if f.channels < 1 || f.bits < 1 || f.bits > 64 || f.rate < 1 {
 			return info, fmt.Errorf("%w: a WAV file with %d channels of %d bits at %d Hz", ErrNotAudio, f.channels, f.bits, f.rate)
 		}
-		info.PCM = PCM{BytesPerSample: bytes, Float: f.tag == 3, Signed: bytes > 1}
+		info.PCM = PCM{BytesPerSample: bytes, Float: f.tag == 3, Signed: bytes > 1, Mask: f.mask}
 		info.Codec = map[int]string{1: "PCM", 3: "float", 6: "A-law", 7: "mu-law"}[f.tag]
 		if f.tag >= 6 {
 			info.PCM.Law = info.Codec

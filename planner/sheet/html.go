@@ -28,7 +28,7 @@ func HTML(p planner.Plan, o Options) []byte {
 	return b.Bytes()
 }
 
-// bar is a box of the strip, in hundredths of its length.
+// bar is a box of the strip, in hundredths of its length; of an echo, W is the line's width.
 type bar struct {
 	X, W  float64
 	Class string
@@ -54,7 +54,7 @@ func strip(p Part) []bar {
 		out = append(out, bar{X: at(v), W: 100 - at(v), Class: "thin"})
 	}
 	for _, e := range p.Echoes {
-		out = append(out, bar{X: at(e.Seconds()), Class: "echo"})
+		out = append(out, bar{X: at(e.AtS.D().Seconds()), W: 0.25 + 0.35*e.Strength(), Class: "echo"})
 	}
 	return out
 }
@@ -82,7 +82,7 @@ td.name, th.name { text-align: left; width: 100%; }
 td small { display: block; color: #555; }
 .care { border-left: 5px solid; padding-left: .8em; }
 svg { display: block; width: 100%; height: 3.2em; }
-.bare { fill: #ddd; stroke: #000; stroke-width: .2; } .a { fill: #000; } .b { fill: #606060; } .echo { stroke: #000; stroke-width: .5; } .thin { fill: none; stroke: #000; stroke-width: .6; stroke-dasharray: 1 .6; }
+.bare { fill: #ddd; stroke: #000; stroke-width: .2; } .a { fill: #000; } .b { fill: #606060; } .echo { stroke: #000; } .thin { fill: none; stroke: #000; stroke-width: .6; stroke-dasharray: 1 .6; }
 @media print { body { font-size: 11pt; max-width: none; margin: 0; padding: 0; } section { break-after: page; } section:last-of-type { break-after: auto; } tr, label { break-inside: avoid; } }
 </style>
 </head>
@@ -100,7 +100,7 @@ svg { display: block; width: 100%; height: 3.2em; }
 {{$title := .Title}}{{range .Parts}}<section>
 <h1>{{.Name}} <small><bdi>{{$title}}</bdi> · {{.Tape}}</small></h1>
 {{range .First}}<label><input type="checkbox"/>{{.}}</label>{{end}}
-<svg viewBox="0 -1.5 100 7.5" preserveAspectRatio="none" role="img" aria-label="the side to scale"><rect class="bare" x="0" y="0" width="100" height="5"></rect>{{range strip .}}{{if eq .Class "thin"}}<line class="thin" x1="{{.X}}" y1="5.6" x2="100" y2="5.6"></line>{{else if eq .Class "echo"}}<line class="echo" x1="{{.X}}" y1="-1.4" x2="{{.X}}" y2="-.3"></line>{{else}}<rect class="{{.Class}}" x="{{.X}}" y="0" width="{{.W}}" height="5"></rect>{{end}}{{end}}</svg>
+<svg viewBox="0 -1.5 100 7.5" preserveAspectRatio="none" role="img" aria-label="the side to scale"><rect class="bare" x="0" y="0" width="100" height="5"></rect>{{range strip .}}{{if eq .Class "thin"}}<line class="thin" x1="{{.X}}" y1="5.6" x2="100" y2="5.6"></line>{{else if eq .Class "echo"}}<line class="echo" x1="{{.X}}" y1="-1.4" x2="{{.X}}" y2="-.3" stroke-width="{{.W}}"></line>{{else}}<rect class="{{.Class}}" x="{{.X}}" y="0" width="{{.W}}" height="5"></rect>{{end}}{{end}}</svg>
 <table>
 <tr><th></th><th></th><th>start</th>{{if .Counter}}<th>counter</th>{{end}}<th>length</th>{{if .Trims}}<th>trim</th>{{end}}<th class="name">title</th></tr>
 {{$counter := .Counter}}{{$trims := .Trims}}{{range .Rows}}<tr><td><input type="checkbox"{{if .Recorded}} checked="checked"{{end}} aria-label="track {{.Number}} done"/></td><td>{{.Number}}</td><td><b>{{.Start}}</b></td>{{if $counter}}<td>{{.Counter}}</td>{{end}}<td>{{.Length}}</td>{{if $trims}}<td>{{.Trim}}</td>{{end}}<td class="name"><b><bdi>{{.Title}}</bdi></b>{{with .Artist}}<small><bdi>{{.}}</bdi></small>{{end}}{{with .Note}}<small>{{.}}</small>{{end}}{{with .Gap}}<small>{{.}}</small>{{end}}</td></tr>

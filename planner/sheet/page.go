@@ -290,11 +290,12 @@ func (d *drawer) strip(p Part) {
 		}
 		st = append(st, paper.Stretch{From: t.StartS.D().Seconds(), To: t.EndS().D().Seconds(), Tone: tone, Label: fmt.Sprint(i + 1)})
 	}
-	for _, e := range p.Echoes { // a small triangle that points at the place
+	for _, e := range p.Echoes { // a triangle that points at the place, the larger the stronger
 		var mark paper.Path
-		at := min(x(e.Seconds()), d.right())
-		mark.Move(at-0.8, d.y-1.7)
-		mark.Line(at+0.8, d.y-1.7)
+		at := min(x(e.AtS.D().Seconds()), d.right())
+		size := 0.5 + 0.6*e.Strength()
+		mark.Move(at-size, d.y-0.3-1.75*size)
+		mark.Line(at+size, d.y-0.3-1.75*size)
 		mark.Line(at, d.y-0.3)
 		mark.Close()
 		d.page.Path(mark, paper.Fill(paper.Black))

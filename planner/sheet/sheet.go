@@ -55,8 +55,8 @@ type Part struct {
 	Then  []Step   // the flip, or nothing after the last side
 	Care  []string // warnings about this side
 
-	Side   planner.Side    // for the drawing
-	Echoes []time.Duration // where an echo may be heard, from pressing record
+	Side   planner.Side   // for the drawing
+	Echoes []planner.Echo // where an echo may be heard, of this side alone
 
 	short string // of a track's name in notes: A, or "tape 2, A"
 }
@@ -336,7 +336,7 @@ func part(p planner.Plan, ti, si int) Part {
 	out.Tail = tail(p, t, s)
 	for _, e := range p.Echoes {
 		if e.Tape == ti+1 && e.Side == s.Side {
-			out.Echoes = append(out.Echoes, e.AtS.D())
+			out.Echoes = append(out.Echoes, e)
 		}
 	}
 	if len(out.Echoes) > 0 {
@@ -357,16 +357,16 @@ func onTape(n int) string {
 
 // echoWords says where an echo may be heard, or only what the marks are when a
 // warning says the rest.
-func echoWords(p planner.Plan, ti int, side string, all []time.Duration) string {
+func echoWords(p planner.Plan, ti int, side string, all []planner.Echo) string {
 	for _, w := range p.Warnings {
 		if w.About == "echo" && w.Tape == ti+1 && w.Side == side {
-			return "The marks over the strip show every place where a faint echo may be heard."
+			return "The marks over the strip show every place where a faint echo may be heard; the larger the mark, the more the loud place stands out."
 		}
 	}
 	const most = 8
 	var at []string
 	for _, e := range all[:min(len(all), most)] {
-		at = append(at, planner.Clock(e))
+		at = append(at, e.AtS.String())
 	}
 	if n := len(all) - most; n > 0 {
 		at = append(at, fmt.Sprintf("and at %d more places", n))

@@ -168,7 +168,7 @@ func (t *text) part(p Part) {
 }
 
 // strip draws the side to scale: # and = are tracks by turns, . is blank tape,
-// v above marks an echo and ~ below the thin zone.
+// v above marks an echo, V a strong one, and ~ below the thin zone.
 func (t *text) strip(p Part) {
 	run := p.Side.RunS.D().Seconds()
 	if run <= 0 {
@@ -183,7 +183,12 @@ func (t *text) strip(p Part) {
 		}
 	}
 	for _, e := range p.Echoes {
-		over[min(at(e.Seconds()), n-1)] = 'v'
+		c := min(at(e.AtS.D().Seconds()), n-1)
+		if e.Strength() >= 0.5 {
+			over[c] = 'V'
+		} else if over[c] != 'V' {
+			over[c] = 'v'
+		}
 	}
 	if v := p.Side.ThinFromS.D().Seconds(); v > 0 {
 		for c := at(v); c < n; c++ {

@@ -1,6 +1,7 @@
 package tape
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"sort"
@@ -16,6 +17,27 @@ const (
 	Rewound Stored = iota // at the start of side A, which then lies outermost
 	Played                // at the end of side A, which is the start of side B
 )
+
+// MarshalText writes rewound or played.
+func (s Stored) MarshalText() ([]byte, error) {
+	if s == Played {
+		return []byte("played"), nil
+	}
+	return []byte("rewound"), nil
+}
+
+// UnmarshalText reads rewound or played.
+func (s *Stored) UnmarshalText(b []byte) error {
+	switch string(b) {
+	case "rewound":
+		*s = Rewound
+	case "played":
+		*s = Played
+	default:
+		return fmt.Errorf("stored %q: write rewound or played", b)
+	}
+	return nil
+}
 
 // StartOutside says whether the start of a side lies outermost in the stored
 // pack (else it lies at the hub).
