@@ -97,7 +97,7 @@ func (p *Problem) beam(e *effort, kinds []int) ([][]int, bool) {
 					x.gone += sides[z].Capacity
 				}
 				if q.Reserve == 0 {
-					x.share.Pieces++
+					x.share.Songs += q.songs()
 					x.share.Time += q.Length
 				} else {
 					x.extra += q.Length
@@ -116,8 +116,8 @@ func (p *Problem) beam(e *effort, kinds []int) ([][]int, bool) {
 			width = 1
 		}
 		slices.SortStableFunc(next, func(a, b *state) int {
-			if p.Aim == FewestLeftOut {
-				return cmp.Or(cmp.Compare(int64(b.share.Pieces)*1000-int64((b.gone+b.used)/1000), int64(a.share.Pieces)*1000-int64((a.gone+a.used)/1000)),
+			if p.Aim == MostSongs {
+				return cmp.Or(cmp.Compare(int64(b.share.Songs)*1000-int64((b.gone+b.used)/1000), int64(a.share.Songs)*1000-int64((a.gone+a.used)/1000)),
 					cmp.Compare(b.share.Time, a.share.Time))
 			}
 			return cmp.Or(cmp.Compare(hope(b, i+1), hope(a, i+1)), cmp.Compare(b.extra, a.extra))

@@ -12,8 +12,8 @@ type Score struct {
 	Faded    Millis // in all
 	Tapes    int
 	Cost     int64
-	Reserves []Share // by rank, for each that there is
 	Moved    int     // pieces out of the given order, over all sides (Near only)
+	Reserves []Share // by rank, for each that there is
 	Blank    Blank   // how far blank tape is from where it should be
 	Arc      int64   // how far the sides are from their arcs (Free only)
 	Stirs    int64   // pairs of pieces of one side that swapped their given order
@@ -21,8 +21,8 @@ type Score struct {
 
 // Share is the part of one rank that is kept.
 type Share struct {
-	Pieces int
-	Time   Millis // playing time, gaps not counted
+	Songs int    // a piece of several counts as so many
+	Time  Millis // playing time, gaps not counted
 }
 
 // Blank is how far blank tape is from where Spare wants it: less is better.
@@ -38,12 +38,12 @@ func (p Problem) Compare(x, y Score) int {
 		cmp.Compare(y.Faded, x.Faded),
 		cmp.Compare(y.Tapes, x.Tapes),
 		cmp.Compare(y.Cost, x.Cost),
+		cmp.Compare(y.Moved, x.Moved),
 	)
 	for i := 0; c == 0 && i < len(x.Reserves); i++ {
 		c = p.Aim.compare(x.Reserves[i], y.Reserves[i])
 	}
 	return cmp.Or(c,
-		cmp.Compare(y.Moved, x.Moved),
 		y.Blank.compare(x.Blank),
 		cmp.Compare(y.Arc, x.Arc),
 		cmp.Compare(y.Stirs, x.Stirs),
@@ -60,17 +60,17 @@ func (p *Problem) compareNear(x, y Score) int {
 	if c := truth(x.Wanted == all) - truth(y.Wanted == all); c != 0 || x.Wanted == all {
 		return c
 	}
-	if p.Aim == FewestLeftOut && x.Wanted.Pieces != y.Wanted.Pieces {
-		return cmp.Compare(x.Wanted.Pieces, y.Wanted.Pieces)
+	if p.Aim == MostSongs && x.Wanted.Songs != y.Wanted.Songs {
+		return cmp.Compare(x.Wanted.Songs, y.Wanted.Songs)
 	}
 	return cmp.Compare(x.Wanted.Time-p.MoveWorth*Millis(x.Moved), y.Wanted.Time-p.MoveWorth*Millis(y.Moved))
 }
 
 func (a Aim) compare(x, y Share) int {
-	if a == FewestLeftOut {
-		return cmp.Or(cmp.Compare(x.Pieces, y.Pieces), cmp.Compare(x.Time, y.Time))
+	if a == MostSongs {
+		return cmp.Or(cmp.Compare(x.Songs, y.Songs), cmp.Compare(x.Time, y.Time))
 	}
-	return cmp.Or(cmp.Compare(x.Time, y.Time), cmp.Compare(y.Pieces, x.Pieces))
+	return cmp.Or(cmp.Compare(x.Time, y.Time), cmp.Compare(x.Songs, y.Songs))
 }
 
 func (b Blank) compare(c Blank) int {
@@ -140,7 +140,7 @@ func (p Problem) Score(a Answer) Score {
 					k, _ := slices.BinarySearch(rank, r)
 					share = &sc.Reserves[k]
 				}
-				share.Pieces++
+				share.Songs += p.Pieces[i].songs()
 				share.Time += p.Pieces[i].Length
 				b += faded[i]
 			}

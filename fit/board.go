@@ -326,6 +326,7 @@ func (b *board) step(x, y int, spares int) bool {
 			}
 		}
 		t.size = append(t.size, b.size(i))
+		t.count(b.p.Pieces[i].songs())
 		t.pin = append(t.pin, pin)
 		t.fixed = append(t.fixed, b.held[i])
 		if side[k] != anySide {
@@ -399,7 +400,7 @@ func (b *board) share(rank int) Share {
 	for _, set := range b.sets {
 		for _, i := range set {
 			if q := &b.p.Pieces[i]; q.Reserve == rank {
-				s.Pieces++
+				s.Songs += q.songs()
 				s.Time += q.Length
 			}
 		}
@@ -543,6 +544,7 @@ func (b *board) mostShare(pieces []int, holds []int) Share {
 		used++
 	}
 	var v, gaps []int64
+	var songs []int
 	for _, i := range holds {
 		gaps = append(gaps, int64(b.p.Pieces[i].Gap))
 	}
@@ -550,10 +552,12 @@ func (b *board) mostShare(pieces []int, holds []int) Share {
 		if q := &b.p.Pieces[i]; int64(q.Length) <= top {
 			v = append(v, int64(q.Length))
 			gaps = append(gaps, int64(q.Gap))
+			songs = append(songs, q.songs())
 		}
 	}
 	slices.Sort(v)
 	slices.Sort(gaps)
+	slices.Sort(songs)
 	before := make([]int64, len(gaps)+1) // sums of the least gaps
 	overlaps := 0
 	for k, g := range gaps {
@@ -568,13 +572,15 @@ func (b *board) mostShare(pieces []int, holds []int) Share {
 	}
 	var best Share
 	var short, long int64
+	n := 0
 	for c := 1; c <= len(v); c++ {
 		short += v[c-1]
 		long += v[len(v)-c]
+		n += songs[len(v)-c]
 		if short > limit(c) {
 			continue
 		}
-		if s := (Share{c, Millis(min(long, limit(c)))}); b.p.Aim.compare(s, best) > 0 {
+		if s := (Share{n, Millis(min(long, limit(c)))}); b.p.Aim.compare(s, best) > 0 {
 			best = s
 		}
 	}

@@ -171,6 +171,9 @@ func small(seed uint64, n, rules int) Problem {
 			q.Side = r.IntN(3)
 		}
 		q.Must = rare()
+		if odd() {
+			q.Songs = r.IntN(4)
+		}
 		p.Pieces = append(p.Pieces, q)
 	}
 	for range 1 + truth(odd()) {

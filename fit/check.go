@@ -120,6 +120,8 @@ func (p Problem) valid() error {
 		switch {
 		case q.Length < 1 || q.Length > Longest:
 			return fmt.Errorf("piece %d: a length of %d ms is out of range", i, q.Length)
+		case q.Songs < 0 || q.Songs > MaxSongs:
+			return fmt.Errorf("piece %d: %d songs are out of range", i, q.Songs)
 		case q.Gap < -q.Length || q.Gap > Longest:
 			return fmt.Errorf("piece %d: a gap of %d ms is out of range", i, q.Gap)
 		case q.Reserve < 0:
@@ -166,7 +168,7 @@ func (p Problem) valid() error {
 		return fmt.Errorf("there is no order %d", p.Order)
 	case p.Spare < Last || p.Spare > First:
 		return fmt.Errorf("there is no spare %d", p.Spare)
-	case p.Aim < MostTime || p.Aim > FewestLeftOut:
+	case p.Aim < MostSongs || p.Aim > MostTime:
 		return fmt.Errorf("there is no aim %d", p.Aim)
 	}
 	return nil

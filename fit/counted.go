@@ -76,10 +76,10 @@ func (t *counted) best(aim Aim) (s Share, ok bool) {
 // up: each half has its table, and the halves are asked in turn for the part
 // that falls to them (D. S. Hirschberg, Communications of the ACM 18, 1975).
 func pick(times []int64, want Share) (chosen []int, ok bool) {
-	if want.Pieces == 0 {
+	if want.Songs == 0 {
 		return nil, want.Time == 0
 	}
-	if len(times) < want.Pieces {
+	if len(times) < want.Songs {
 		return nil, false
 	}
 	if len(times) == 1 {
@@ -88,8 +88,8 @@ func pick(times []int64, want Share) (chosen []int, ok bool) {
 	h := len(times) / 2
 	a := tableOf(times[:h], want)
 	b := tableOf(times[h:], want)
-	for c := range min(want.Pieces, h) + 1 {
-		d := want.Pieces - c
+	for c := range min(want.Songs, h) + 1 {
+		d := want.Songs - c
 		if c >= len(a.rows) || d >= len(b.rows) || d > len(times)-h {
 			continue
 		}
@@ -115,7 +115,7 @@ func pick(times []int64, want Share) (chosen []int, ok bool) {
 }
 
 func tableOf(times []int64, want Share) *counted {
-	t := newCounted(int64(want.Time), 0, min(want.Pieces, len(times)))
+	t := newCounted(int64(want.Time), 0, min(want.Songs, len(times)))
 	for _, v := range times {
 		t.add(v, false)
 	}

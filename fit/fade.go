@@ -23,7 +23,7 @@ func (p *Problem) fadeIn(e *effort, a Answer) Answer {
 	a.Proved = false
 	out := slices.Clone(a.LeftOut)
 	slices.SortStableFunc(out, func(i, j int) int { return cmp.Compare(p.Pieces[j].Length, p.Pieces[i].Length) })
-	if p.Aim == FewestLeftOut {
+	if p.Aim == MostSongs {
 		slices.Reverse(out)
 	}
 	for _, i := range out {
@@ -53,7 +53,7 @@ func (p *Problem) fadeIn(e *effort, a Answer) Answer {
 				x.LeftOut = without(a.LeftOut, i)
 				x.Score = p.Score(x)
 				if p.better(x, best) && p.Check(x) == nil {
-					x.Within, x.AtLeast = a.Within, a.AtLeast
+					x.AtLeast = a.AtLeast
 					best = x
 				}
 			}
@@ -64,6 +64,6 @@ func (p *Problem) fadeIn(e *effort, a Answer) Answer {
 	b := newBoard(e, p, p.roomiest(min(max(1, p.MaxTapes), len(p.Pieces))))
 	b.more = int64(room)
 	wanted := slices.DeleteFunc(run(0, len(p.Pieces)), func(i int) bool { return p.Pieces[i].Reserve > 0 })
-	a.Within = max(0, b.mostShare(wanted, nil).Time-a.Score.Wanted.Time)
+	a.most = b.mostShare(wanted, nil)
 	return a
 }

@@ -13,16 +13,17 @@
 // order (see [Problem.Compare], the only place where it is decided):
 //
 //  1. at most MaxTapes tapes: a rule, never traded;
-//  2. the most wanted programme. [MostTime] counts playing time (gaps are not
-//     programme) and, at equal time, the fewest pieces; [FewestLeftOut] counts
-//     pieces and, at equal number, playing time;
+//  2. the most wanted programme. [MostSongs] counts songs (a piece of several
+//     joined ones counts as so many) and, at equal number, playing time, gaps
+//     not counted; [MostTime] counts playing time and, at equal time, songs;
 //  3. the least time faded: fading is a last resort, but better than leaving out;
 //  4. fewest tapes, then the least cost;
-//  5. the most of the reserves, rank by rank, counted as under 2: reserves
-//     fill spare time, they never open another tape;
-//  6. fewest pieces moved from the given order (order [Near]). Where a rule
+//  5. fewest pieces moved from the given order (order [Near]). Where a rule
 //     keeps a side from the given order, that of its orders is taken which
 //     swaps the fewest pairs, and no proof is given that none moves fewer;
+//  6. the most of the reserves, rank by rank, counted as under 2: reserves
+//     fill spare time, they never open another tape and nothing is moved for
+//     them;
 //  7. blank tape where [Spare] asks for it;
 //  8. the best running order: nearest the arc of each side (order [Free]),
 //     then nearest the given order. For lists longer than a dozen this is
@@ -31,9 +32,9 @@
 //
 // In order [Near] moving pieces is worth it for all wanted pieces to have a
 // place: answers where they do come first, and among these it is as above. Where
-// not all have, a moved piece must pay: under 2 playing time counts less
-// MoveWorth for each piece moved, and only of two as good the greater time is
-// better.
+// not all have, a moved piece must pay in the same coin: with [MostSongs] pieces
+// are moved to keep a song more; beyond that playing time counts less MoveWorth
+// for each piece moved, and only of two as good the greater time is better.
 //
 // An answer is [Answer.Proved] when nothing better exists. Otherwise
 // [Answer.Within] and [Answer.AtLeast] say how far from the best it can be.
@@ -77,6 +78,7 @@ func (m Millis) Duration() time.Duration { return time.Duration(m) * time.Millis
 // Piece is one thing that is never split: a track, or several joined.
 type Piece struct {
 	Length Millis // playing time, 1 to Longest
+	Songs  int    // how many songs it counts as, 1 to MaxSongs; 0 means 1
 	// Gap is the silence after it, before the next piece of the same side:
 	// -Length (an overlap) to Longest. The last piece of a side gives it back.
 	Gap Millis
@@ -94,6 +96,9 @@ type Piece struct {
 	Fade  Millis
 	Drive int64 // how driving it is, for the arc of its side: -MaxDrive to MaxDrive
 }
+
+// songs is how many songs a piece counts as.
+func (q *Piece) songs() int { return max(1, q.Songs) }
 
 // Place says of what a piece is the opener or the closer.
 type Place int
@@ -163,14 +168,15 @@ type Aim int
 
 // The aims.
 const (
-	MostTime      Aim = iota // the most playing time is kept
-	FewestLeftOut            // the fewest pieces are left out
+	MostSongs Aim = iota // the fewest songs are left out
+	MostTime             // the most playing time is kept
 )
 
 // Limits of a problem. They keep every sum far inside 64 bits.
 const (
 	Longest   Millis = 1 << 31 // of a piece, gap or side: 24 days
 	MaxPieces        = 10_000
+	MaxSongs         = 10_000  // in a piece
 	MaxSides         = 64      // of a kind of tape
 	MaxCost   int64  = 1 << 40 // of a tape
 	MaxDrive  int64  = 1 << 30 // of a piece
@@ -211,11 +217,12 @@ type Answer struct {
 	// Proved says that no better answer exists, by all that counts (see the
 	// package comment).
 	Proved bool
-	// Within is, when it is not proved, the most by which the best possible
-	// can hold more playing time of wanted pieces. It is 0 where these are
-	// proved and only the finer points are not.
-	Within  Millis
-	AtLeast int // a number of tapes that the wanted pieces kept cannot do without
+	// SongsWithin and Within are, when it is not proved, the most by which the
+	// best possible can hold more songs and more playing time of what is wanted.
+	// Both are 0 where these are proved and only the finer points are not.
+	SongsWithin int
+	Within      Millis
+	AtLeast     int // a number of tapes that the wanted pieces kept cannot do without
 	// MovedAtLeast is a number of pieces, in order Near, that an answer which
 	// keeps as much on no more tapes cannot do without moving.
 	MovedAtLeast int
@@ -223,6 +230,8 @@ type Answer struct {
 	Arcs  []ArcFit
 	Cut   bool  // stopped by the context before the effort was spent
 	Steps int64 // effort spent
+
+	most Share // a bound on what can be kept of the wanted, by Aim
 }
 
 // Fade is a piece shortened at its end.

@@ -125,7 +125,7 @@ func (b *board) bothSides(pieces []int) bool {
 	held := 0
 	var bars [2]int // the pieces that may not be on a side
 	for k, i := range pieces {
-		all.Pieces++
+		all.Songs += b.p.Pieces[i].songs()
 		all.Time += b.p.Pieces[i].Length
 		held |= truth(b.held[i]) << k
 		for s := range bars {
@@ -149,7 +149,7 @@ func (b *board) bothSides(pieces []int) bool {
 	for set := 1; set < size; set++ {
 		q := &b.p.Pieces[pieces[bits.TrailingZeros(uint(set))]]
 		rest := set & (set - 1)
-		share[set] = Share{share[rest].Pieces + 1, share[rest].Time + q.Length}
+		share[set] = Share{share[rest].Songs + q.songs(), share[rest].Time + q.Length}
 		step[set] = step[rest] + q.Length + q.Gap
 		if widest[set] = q.Gap; rest != 0 {
 			widest[set] = max(q.Gap, widest[rest])
@@ -251,7 +251,7 @@ func (b *board) asOne(pieces []int) (Share, bool) {
 // shareOf is the share that pieces have.
 func (p *Problem) shareOf(set []int) (s Share) {
 	for _, i := range set {
-		s.Pieces++
+		s.Songs += p.Pieces[i].songs()
 		s.Time += p.Pieces[i].Length
 	}
 	return s

@@ -88,8 +88,9 @@ func inOrder(e *effort, p *Problem) (Answer, bool) {
 			}
 			faded = faded && k.whole
 		}
-		if best.Proved = exact && any; !best.Proved && p.Aim.compare(bound, best.Score.Wanted) > 0 {
-			best.Within = max(0, bound.Time-best.Score.Wanted.Time)
+		best.Proved = exact && any
+		if best.most = bound; best.Proved || any && all {
+			best.most = best.Score.Wanted
 		}
 	}
 	if !any {

@@ -40,7 +40,7 @@ func (p *Problem) keep(e *effort, kinds []int, all bool, floor Share) (k keeping
 		if stays[i] = q.Must || all && q.Reserve == 0 && i >= from && i < to; !stays[i] {
 			open[q.Reserve]++
 		} else if q.Reserve == 0 {
-			sure.Pieces++
+			sure.Songs += q.songs()
 			sure.Time += q.Length
 		}
 	}
@@ -77,11 +77,11 @@ func (p *Problem) keep(e *effort, kinds []int, all bool, floor Share) (k keeping
 		}
 		least := int64(nothing)
 		if rank == 0 {
-			least = t.worth.of(Share{floor.Pieces - sure.Pieces, floor.Time - sure.Time})
+			least = t.worth.of(Share{floor.Songs - sure.Songs, floor.Time - sure.Time})
 		}
 		found, bound, final := t.settle(row, least)
 		most := t.worth.share(max(0, bound))
-		most = Share{most.Pieces + sure.Pieces, most.Time + sure.Time}
+		most = Share{most.Songs + sure.Songs, most.Time + sure.Time}
 		if rank == 0 && !thinned && p.Aim.compare(most, k.bound) < 0 {
 			k.bound = most
 		}
@@ -232,6 +232,7 @@ func (p *Problem) polish(e *effort, sides []Side, lists [][]int) {
 				old.lists[0] = append(old.lists[0], i-from)
 			}
 			t.size = append(t.size, int64(q.Length)+int64(q.Gap)-gap)
+			t.count(q.songs())
 			t.pin = append(t.pin, pin)
 			t.fixed = append(t.fixed, on && (q.Must || q.Reserve > 0))
 		}

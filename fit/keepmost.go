@@ -145,7 +145,7 @@ func (b *board) copy() *board {
 func (b *board) choose(pieces []int, slack int64) []int {
 	order := slices.Clone(pieces)
 	slices.SortStableFunc(order, func(i, j int) int {
-		if b.p.Aim == FewestLeftOut {
+		if b.p.Aim == MostSongs {
 			i, j = j, i
 		}
 		return cmp.Or(truth(b.held[j])-truth(b.held[i]), cmp.Compare(b.size(j), b.size(i)))
@@ -161,7 +161,7 @@ func (b *board) choose(pieces []int, slack int64) []int {
 	var sum int64
 	for n < len(order) {
 		w := b.size(order[n]) + b.gap
-		if b.p.Aim == FewestLeftOut && sum+w > room || sum > room {
+		if b.p.Aim == MostSongs && sum+w > room || sum > room {
 			break
 		}
 		sum += w
@@ -205,21 +205,22 @@ func (b *board) choose(pieces []int, slack int64) []int {
 	one, two := t.options(run(0, h)), t.options(run(h, len(some)))
 	b.e.spend(20)
 	most, set := int64(-1), [2]uint32{}
-	for c1, list := range one {
-		c2 := x - c1
+	for _, first := range one {
+		c2 := x - first.pieces
 		if c2 < 0 || c2 >= len(two) {
 			continue
 		}
-		j := len(two[c2]) - 1
-		for _, o := range list {
-			for j >= 0 && o.size+two[c2][j].size > want {
+		list := two[c2].list
+		j := len(list) - 1
+		for _, o := range first.list {
+			for j >= 0 && o.size+list[j].size > want {
 				j--
 			}
 			if j < 0 {
 				break
 			}
-			if v := o.size + two[c2][j].size; v > most {
-				most, set = v, [2]uint32{o.set, two[c2][j].set}
+			if v := o.size + list[j].size; v > most {
+				most, set = v, [2]uint32{o.set, list[j].set}
 			}
 		}
 	}
@@ -344,6 +345,7 @@ func (b *board) pairOf(pieces []int) (*pair, split, bool) {
 			pin, t.bound = 1, true
 		}
 		t.size = append(t.size, b.size(i))
+		t.count(b.p.Pieces[i].songs())
 		t.pin = append(t.pin, pin)
 		t.fixed = append(t.fixed, b.held[i])
 		for s, set := range b.sets {

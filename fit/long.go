@@ -20,7 +20,7 @@ func long(e *effort, p *Problem) (Answer, bool) {
 	}
 	// Reserves open no tape, not even the first.
 	if none := p.answer(nil, nil, nil); ok && p.better(none, a) && p.Check(none) == nil {
-		none.Proved, none.Within = a.Proved, a.Within
+		none.Proved, none.most = a.Proved, a.most
 		a = none
 	}
 	a.Proved = a.Proved && !e.cut
@@ -51,8 +51,9 @@ func (p *Problem) sound(a Answer) (Answer, bool) {
 		if !gone {
 			return a, p.Check(a) == nil
 		}
+		most := a.most
 		a = p.answer(kinds, lists, a.Faded)
-		a.Within = p.wanted().Time - a.Score.Wanted.Time
+		a.most = most
 	}
 }
 
@@ -63,7 +64,7 @@ func (p *Problem) oneOf(e *effort, method func(*effort, *Problem) (Answer, bool)
 		return best, false, false
 	}
 	proved := true
-	var within Millis
+	var most Share
 	for k, kind := range p.Kinds {
 		q := *p
 		q.Kinds = []Kind{kind}
@@ -77,11 +78,13 @@ func (p *Problem) oneOf(e *effort, method func(*effort, *Problem) (Answer, bool)
 		e.spend(all - mine.left)
 		e.cut = e.cut || mine.cut
 		if !found { // which does not say that there is none
-			proved, within = false, p.wanted().Time
+			proved, most = false, p.wanted()
 			continue
 		}
 		proved = proved && a.Proved
-		within = max(within, a.Score.Wanted.Time+a.Within)
+		if p.Aim.compare(a.most, most) > 0 {
+			most = a.most
+		}
 		for t := range a.Tapes {
 			a.Tapes[t].Kind = k
 		}
@@ -90,7 +93,7 @@ func (p *Problem) oneOf(e *effort, method func(*effort, *Problem) (Answer, bool)
 		}
 	}
 	best.Proved = proved
-	best.Within = max(0, within-best.Score.Wanted.Time)
+	best.most = most
 	return best, ok, p.MaxTapes <= 1 || ok && best.Score.Wanted == p.wanted() && best.Score.Faded == 0
 }
 
@@ -127,8 +130,8 @@ func anyOrder(e *effort, p *Problem) (Answer, bool) {
 	if !ok {
 		return Answer{}, false
 	}
-	if !keptProved {
-		a.Within = max(0, bound.Time-a.Score.Wanted.Time)
+	if a.most = bound; keptProved {
+		a.most = a.Score.Wanted
 	}
 	a = p.fadeIn(e, a)
 	a.AtLeast = p.least(a, atLeast)

@@ -75,12 +75,12 @@ func nearOrder(e *effort, p *Problem) (Answer, bool) {
 	}
 	if ok && okFree {
 		best.AtLeast = p.least(best, free.AtLeast)
-		best.Within = max(0, free.Score.Wanted.Time+free.Within-best.Score.Wanted.Time)
+		best.most = free.most
 		if best.Score.Wanted == p.wanted() && len(best.Tapes) <= len(free.Tapes) {
 			best.MovedAtLeast = min(atLeast, best.Score.Moved)
 		}
 	} else {
-		best.Within = p.wanted().Time - best.Score.Wanted.Time
+		best.most = p.wanted()
 	}
 	return best, ok
 }
@@ -100,7 +100,7 @@ func (p *Problem) notWorthMoving(e *effort, still Answer) bool {
 		b.more += int64(q.Fade)
 	}
 	most := b.mostShare(wanted, nil)
-	if most == p.wanted() || p.Aim == FewestLeftOut && most.Pieces > still.Score.Wanted.Pieces {
+	if most == p.wanted() || p.Aim == MostSongs && most.Songs > still.Score.Wanted.Songs {
 		return false
 	}
 	return most.Time-still.Score.Wanted.Time < p.MoveWorth

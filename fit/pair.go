@@ -19,6 +19,7 @@ type pair struct {
 	spare Spare
 	gap   int64
 	size  []int64 // of each piece, its gap not counted
+	more  []int   // songs of each piece beyond the first; nil: none has more
 	pin   []int8  // the side it must be on; anySide
 	fixed []bool  // it must be placed
 	cap   [2]int64
@@ -67,7 +68,7 @@ func (t *pair) weigh(lists [2][]int) (split, bool) {
 		if b < 0 {
 			return x, false
 		}
-		x.share.Pieces += len(lists[s])
+		x.share.Songs += len(lists[s]) + t.extra(lists[s])
 		x.share.Time += Millis(size)
 		x.blank = x.blank.plus(t.spare.blank(s, m, Millis(b)))
 	}
@@ -81,15 +82,35 @@ func (t *pair) both(s Share) bool {
 	switch {
 	case !t.bound:
 		return true
-	case t.aim == FewestLeftOut:
-		return s.Pieces > fewestFit(t.size, top, t.gap)
+	case t.aim == MostSongs:
+		return s.Songs > fewestFit(t.size, top, t.gap)+t.extra(run(0, len(t.size)))
 	}
 	return int64(s.Time) > top-min(0, t.gap)*int64(len(t.size))
 }
 
+// count notes how many songs the piece added last counts as.
+func (t *pair) count(songs int) {
+	if songs > 1 && t.more == nil {
+		t.more = make([]int, len(t.size)-1, cap(t.size))
+	}
+	if t.more != nil {
+		t.more = append(t.more, songs-1)
+	}
+}
+
+// extra is how many songs more there are in a list than pieces.
+func (t *pair) extra(list []int) (n int) {
+	if t.more != nil {
+		for _, i := range list {
+			n += t.more[i]
+		}
+	}
+	return n
+}
+
 // total is the share of all the pieces.
 func (t *pair) total() Share {
-	s := Share{Pieces: len(t.size)}
+	s := Share{Songs: len(t.size) + t.extra(run(0, len(t.size)))}
 	for _, v := range t.size {
 		s.Time += Millis(v)
 	}
@@ -188,9 +209,9 @@ func (t *pair) most(pieces int) int64 {
 	return top
 }
 
-// floor is what the blank of a choice with this share is at the least.
-func (t *pair) floor(s Share) Blank {
-	n, size := s.Pieces, int64(s.Time)
+// floor is what the blank of a choice of n pieces with this playing time is at
+// the least.
+func (t *pair) floor(n int, size int64) Blank {
 	if t.one {
 		return t.spare.blank(0, 1, Millis(t.cap[0]-t.on(0, n, size)))
 	}
@@ -227,16 +248,43 @@ type option struct {
 	set  uint32
 }
 
-// options lists all sets of pieces by their number, each list by size.
-func (t *pair) options(items []int) [][]option {
-	by := make([][]option, len(items)+1)
-	by[0] = []option{{}}
+// class is the sets of pieces of a half that are so many, and so many songs
+// more than pieces, by size.
+type class struct {
+	pieces, more int
+	list         []option
+}
+
+// options lists all sets of pieces by their number and songs.
+func (t *pair) options(items []int) []class {
+	n, top := len(items), t.extra(items)
+	by := make([][][]option, top+1)
+	for m := range by {
+		by[m] = make([][]option, n+1)
+	}
+	by[0][0] = []option{{}}
 	for k, i := range items {
-		for c := k + 1; c > 0; c-- {
-			by[c] = mergeOptions(by[c], by[c-1], t.size[i], 1<<k)
+		more := 0
+		if t.more != nil {
+			more = t.more[i]
+		}
+		for m := top; m >= more; m-- {
+			for c := k + 1; c > 0; c-- {
+				if from := by[m-more][c-1]; len(from) > 0 {
+					by[m][c] = mergeOptions(by[m][c], from, t.size[i], 1<<k)
+				}
+			}
 		}
 	}
-	return by
+	var all []class
+	for m := range by {
+		for c, list := range by[m] {
+			if len(list) > 0 {
+				all = append(all, class{c, m, list})
+			}
+		}
+	}
+	return all
 }
 
 func mergeOptions(a, b []option, v int64, bit uint32) []option {
@@ -255,12 +303,13 @@ func mergeOptions(a, b []option, v int64, bit uint32) []option {
 }
 
 // front is the best choice not yet seen among those with one option of the
-// first half and a number of pieces of the second.
+// first half and a class of the second.
 type front struct {
 	share  Share
+	pieces int
 	first  option
-	count  int // pieces of the second half
-	second int // index into the options of the second half
+	class  int // of the second half
+	second int // index into its list
 }
 
 type fronts struct {
@@ -289,31 +338,35 @@ func (t *pair) search(e *effort, best *split, tries int) bool {
 	for i, v := range t.size {
 		if t.fixed[i] {
 			always = append(always, i)
-			base.Pieces++
 			base.Time += Millis(v)
 		} else {
 			open = append(open, i)
 		}
 	}
+	base.Songs = len(always) + t.extra(always)
 	h := len(open) / 2
 	one, two := t.options(open[:h]), t.options(open[h:])
 	f := &fronts{aim: t.aim}
-	for c1, list := range one {
-		for c2 := range two {
-			pieces := base.Pieces + c1 + c2
+	for _, a := range one {
+		for k, b := range two {
+			pieces := len(always) + a.pieces + b.pieces
 			limit := t.most(pieces) - int64(base.Time)
+			songs := base.Songs + a.pieces + a.more + b.pieces + b.more
+			if t.aim.compare(Share{songs, base.Time + Millis(limit)}, best.share) < 0 {
+				continue
+			}
 			// As x grows the last partner that fits moves down.
-			j := len(two[c2]) - 1
-			for _, x := range list {
-				for j >= 0 && x.size+two[c2][j].size > limit {
+			j := len(b.list) - 1
+			for _, x := range a.list {
+				for j >= 0 && x.size+b.list[j].size > limit {
 					j--
 				}
 				if j < 0 {
 					break
 				}
-				s := Share{pieces, base.Time + Millis(x.size+two[c2][j].size)}
+				s := Share{songs, base.Time + Millis(x.size+b.list[j].size)}
 				if t.aim.compare(s, best.share) >= 0 {
-					f.list = append(f.list, front{s, x, c2, j})
+					f.list = append(f.list, front{s, pieces, x, k, j})
 				}
 			}
 		}
@@ -326,8 +379,13 @@ func (t *pair) search(e *effort, best *split, tries int) bool {
 	for f.Len() > 0 {
 		x := f.list[0]
 		c := t.aim.compare(x.share, best.share)
-		if c < 0 || c == 0 && best.blank.compare(t.floor(best.share)) <= 0 {
+		tied := c == 0 && best.blank.compare(t.floor(x.pieces, int64(x.share.Time))) <= 0
+		if c < 0 || tied && t.more == nil {
 			break
+		}
+		if tied { // another number of pieces may leave blank tape better
+			f.next(two)
+			continue
 		}
 		if tries--; tries < 0 {
 			return false
@@ -336,7 +394,7 @@ func (t *pair) search(e *effort, best *split, tries int) bool {
 		for set := x.first.set; set != 0; set &= set - 1 {
 			choice = append(choice, open[bits.TrailingZeros32(set)])
 		}
-		for set := two[x.count][x.second].set; set != 0; set &= set - 1 {
+		for set := two[x.class].list[x.second].set; set != 0; set &= set - 1 {
 			choice = append(choice, open[h+bits.TrailingZeros32(set)])
 		}
 		got, ok, known := t.part(e, choice)
@@ -347,13 +405,20 @@ func (t *pair) search(e *effort, best *split, tries int) bool {
 		if !e.spend(1 + int64(len(choice))/2) {
 			return false
 		}
-		if x.second--; x.second < 0 {
-			heap.Pop(f)
-			continue
-		}
-		x.share.Time = base.Time + Millis(x.first.size+two[x.count][x.second].size)
-		f.list[0] = x
-		heap.Fix(f, 0)
+		f.next(two)
 	}
 	return final
+}
+
+// next puts the first front on to its next choice.
+func (f *fronts) next(two []class) {
+	x := &f.list[0]
+	if x.second == 0 {
+		heap.Pop(f)
+		return
+	}
+	list := two[x.class].list
+	x.share.Time += Millis(list[x.second-1].size - list[x.second].size)
+	x.second--
+	heap.Fix(f, 0)
 }

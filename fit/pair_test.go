@@ -11,7 +11,7 @@ func TestPairTwoWays(t *testing.T) {
 	proved := 0
 	for seed := range uint64(seeds(1000)) {
 		r := rand.New(rand.NewPCG(seed, 12))
-		x := &pair{gap: int64(r.IntN(4)), spare: Spare(r.IntN(3))}
+		x := &pair{aim: MostTime, gap: int64(r.IntN(4)), spare: Spare(r.IntN(3))}
 		x.cap = [2]int64{int64(20 + r.IntN(60)), int64(20 + r.IntN(60))}
 		for range 4 + r.IntN(8) {
 			x.size = append(x.size, int64(3+r.IntN(30)))

@@ -52,6 +52,7 @@ type stretch struct {
 	most, found int64 // a bound on the worth, and what was found; nothing: no choice
 	looked      bool
 	frontier    int32 // with which it was found
+	pieces      int32 // of what was found, those that must be there aside
 }
 
 const nothing = math.MinInt64 / 4
@@ -61,21 +62,20 @@ const nothing = math.MinInt64 / 4
 type worth struct{ time, piece int64 }
 
 func (p *Problem) worth(all Share) worth {
-	if p.Aim == FewestLeftOut {
+	if p.Aim == MostSongs {
 		return worth{1, int64(all.Time) + 1}
 	}
-	return worth{int64(all.Pieces) + 1, -1}
+	return worth{int64(all.Songs) + 1, 1}
 }
 
-func (w worth) of(s Share) int64 { return w.time*int64(s.Time) + w.piece*int64(s.Pieces) }
+func (w worth) of(s Share) int64 { return w.time*int64(s.Time) + w.piece*int64(s.Songs) }
 
-// share is the share of the worth v, or the nearest above it.
+// share is the share of the worth v.
 func (w worth) share(v int64) Share {
 	if w.time == 1 {
 		return Share{int(v / w.piece), Millis(v % w.piece)}
 	}
-	t := (v + w.time - 1) / w.time
-	return Share{int(t*w.time - v), Millis(t)}
+	return Share{int(v % w.time), Millis(v / w.time)}
 }
 
 // How many choices a frontier keeps at first, and at the most: 50 MB.
@@ -105,7 +105,7 @@ func newParts(e *effort, p *Problem, stays []bool, rank int) (t *parts, exact bo
 			continue
 		}
 		if !stays[i] {
-			all.Pieces++
+			all.Songs += q.songs()
 			all.Time += q.Length
 		}
 		// What opens or closes everything does so by its place in the list.

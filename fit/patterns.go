@@ -14,7 +14,7 @@ import (
 // whether nothing better is possible.
 func (t *pair) provePair(e *effort, best *split) bool {
 	n := len(t.size)
-	if n > 64 || t.one || t.used[0] || t.used[1] || t.aim != MostTime {
+	if n > 64 || t.one || t.used[0] || t.used[1] || t.aim != MostTime || t.more != nil {
 		return false
 	}
 	var fixed uint64
@@ -60,8 +60,8 @@ func (t *pair) provePair(e *effort, best *split) bool {
 	lists := newPatterns(e, t.size)
 	proved := true
 	for _, c := range all {
-		// What is better has more time, or as much with fewer pieces.
-		least := int64(best.share.Time) + truth64(c.a+c.b >= best.share.Pieces)
+		// What is better has more time, or as much of more pieces.
+		least := int64(best.share.Time) + truth64(c.a+c.b <= best.share.Songs)
 		if bound(c) < int64(best.share.Time) {
 			break
 		}

@@ -13,6 +13,9 @@ func (t *pair) surrogate(e *effort) (Share, bool) {
 	if !t.one {
 		capacity = max(t.cap[0], t.cap[1], t.cap[0]+t.cap[1]+t.gap)
 	}
+	if t.more != nil {
+		return Share{}, false // what a song costs in gaps is not the same for all
+	}
 	unit := t.unit()
 	pieces := fewestFit(t.size, capacity, t.gap)
 	words := countedWords(capacity/unit, t.gap/unit, pieces)
@@ -46,7 +49,7 @@ func (t *pair) reach(e *effort, rng *rand.Rand, want Share) (split, bool) {
 	for _, i := range rng.Perm(len(t.size)) {
 		if t.fixed[i] {
 			list = append(list, i)
-			want.Pieces--
+			want.Songs--
 			want.Time -= Millis(t.size[i])
 		} else {
 			open = append(open, i)
@@ -56,10 +59,10 @@ func (t *pair) reach(e *effort, rng *rand.Rand, want Share) (split, bool) {
 	for k, i := range open {
 		times[k] = t.size[i] / unit
 	}
-	if want.Pieces < 0 || want.Time < 0 || !e.spend(int64(want.Time)/unit/64*int64(want.Pieces)*int64(len(open))/1000) {
+	if want.Songs < 0 || want.Time < 0 || !e.spend(int64(want.Time)/unit/64*int64(want.Songs)*int64(len(open))/1000) {
 		return split{}, false
 	}
-	chosen, ok := pick(times, Share{want.Pieces, want.Time / Millis(unit)})
+	chosen, ok := pick(times, Share{want.Songs, want.Time / Millis(unit)})
 	if !ok {
 		return split{}, false
 	}

@@ -18,14 +18,14 @@ import (
 
 // model writes a problem of one tape, with the same gap after each piece and
 // no rules, as an integer program in LP format: x1_3 is 1 when piece 3 is on
-// side 1, u1 when side 1 is in use. Kept time, or with FewestLeftOut a large
+// side 1, u1 when side 1 is in use. Kept time, or with MostSongs a large
 // number a piece beside it, is maximized.
 func model(p Problem) []byte {
 	var b bytes.Buffer
 	gap := p.Pieces[0].Gap
 	sides := p.Kinds[0].Sides
 	prize := Millis(0)
-	if p.Aim == FewestLeftOut {
+	if p.Aim == MostSongs {
 		for _, q := range p.Pieces {
 			prize += q.Length
 		}
@@ -121,8 +121,8 @@ func TestGeneralSolver(t *testing.T) {
 			t.Fatalf("seed %d: %v %v", seed, err, p.Check(a))
 		}
 		got := a.Score.Wanted.Time
-		if p.Aim == FewestLeftOut {
-			got += Millis(a.Score.Wanted.Pieces) * p.wanted().Time
+		if p.Aim == MostSongs {
+			got += Millis(a.Score.Wanted.Songs) * p.wanted().Time
 		}
 		if int(got) != want || !a.Proved {
 			t.Errorf("seed %d: %d kept, proved %v; the general solver keeps %d", seed, got, a.Proved, want)

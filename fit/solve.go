@@ -36,7 +36,7 @@ func Solve(ctx context.Context, p Problem) (Answer, error) {
 		e.cut = half.cut
 		if p.hides() && p.mayFade() { // which is not gone into
 			a.Proved = false
-			a.Within = p.wanted().Time - a.Score.Wanted.Time
+			a.most = p.wanted()
 		} else if !ok && !half.spent() {
 			if c := p.explain(&effort{ctx: ctx, left: all}, run(0, len(p.Pieces))...); c != nil {
 				return Answer{}, c
@@ -50,7 +50,7 @@ func Solve(ctx context.Context, p Problem) (Answer, error) {
 		return Answer{}, ErrNoneFound
 	}
 	a.Arcs = p.arcFits(a)
-	if a.Proved {
+	if p.sayWithin(&a); a.Proved {
 		a.MovedAtLeast = a.Score.Moved
 	}
 	a.Cut = e.cut
@@ -88,7 +88,41 @@ func bySets(e *effort, p *Problem) (Answer, bool) {
 	}
 	best.Proved = best.Score.Moved == 0 || !p.stirred(known)
 	best.AtLeast = len(best.Tapes)
+	best.most = best.Score.Wanted
 	return best, any
+}
+
+// sayWithin says how far an answer can be from the best, by the bound on what can
+// be kept.
+func (p *Problem) sayWithin(a *Answer) {
+	got := a.Score.Wanted
+	if a.Proved || p.Aim.compare(a.most, got) <= 0 {
+		return
+	}
+	a.SongsWithin = max(0, a.most.Songs-got.Songs)
+	a.Within = max(0, a.most.Time-got.Time)
+	if p.Aim == MostSongs && a.SongsWithin > 0 || p.Aim == MostTime && a.Within > 0 {
+		// Of what is counted second the bound says nothing then.
+		all := p.wanted()
+		if p.Aim == MostTime {
+			a.SongsWithin = all.Songs - got.Songs
+			return
+		}
+		var room Millis
+		gap, _ := leastGap(p.Pieces)
+		for _, k := range p.roomiest(min(max(1, p.MaxTapes), len(p.Pieces))) {
+			for _, side := range p.Kinds[k].Sides {
+				room += side.Capacity
+			}
+		}
+		for _, q := range p.Pieces {
+			room += q.Fade // what is faded counts as kept whole
+		}
+		if gap >= 0 {
+			all.Time = min(all.Time, room)
+		}
+		a.Within = max(0, all.Time-got.Time)
+	}
 }
 
 // stirred tells whether a rule kept pieces from the given order on any side.
@@ -113,7 +147,7 @@ func (p *Problem) share(rank int) Share {
 	var s Share
 	for _, q := range p.Pieces {
 		if q.Reserve == rank {
-			s.Pieces++
+			s.Songs += q.songs()
 			s.Time += q.Length
 		}
 	}

@@ -14,12 +14,14 @@ type roomBound struct {
 	short []int64 // and as short as they can be made, ascending
 	fades []int64 // by how much, of all, descending
 	gaps  []int64 // of all, ascending
+	songs []int64 // of open items, descending
 	must  int
 	fixed int64 // the lengths of what must be there
 }
 
 func (b *roomBound) reset() {
 	b.must, b.fixed, b.long, b.short, b.fades, b.gaps = 0, 0, b.long[:0], b.short[:0], b.fades[:0], b.gaps[:0]
+	b.songs = b.songs[:0]
 }
 
 // off tells whether a piece cannot be on a side.
@@ -55,6 +57,7 @@ func (b *roomBound) add(x item) {
 		b.fixed += b.t.least(q)
 	default:
 		b.long = insert(b.long, int64(q.Length), -1)
+		b.songs = insert(b.songs, int64(q.songs()), -1)
 		if b.t.fades {
 			b.short = insert(b.short, b.t.least(q), 1)
 			b.fades = insert(b.fades, int64(q.Fade), -1)
@@ -79,9 +82,10 @@ func (b *roomBound) most() (most int64, pieces int) {
 		room -= b.gaps[k]
 	}
 	var short, long, fades int64
+	songs := 0
 	for k := 0; ; k++ {
 		if short <= room {
-			if v := b.t.worth.of(Share{k, Millis(min(long, room+fades))}); v > most {
+			if v := b.t.worth.of(Share{songs, Millis(min(long, room+fades))}); v > most {
 				most, pieces = v, k
 			}
 		}
@@ -98,6 +102,7 @@ func (b *roomBound) most() (most int64, pieces int) {
 			short += b.long[len(b.long)-1-k]
 		}
 		long += b.long[k]
+		songs += int(b.songs[k])
 	}
 }
 
@@ -204,7 +209,7 @@ func (t *parts) lookAt(x *table, i, j, frontier int, in, out []int) choice {
 		s := slot{length: t.least(q), step: t.least(q) + int64(q.Gap), limit: int64(x.view.limit(q)),
 			must: must, opens: q.Opens == OfSide, closes: q.Closes == OfSide}
 		if !it.must {
-			s.value = t.worth.of(Share{1, q.Length})
+			s.value = t.worth.of(Share{q.songs(), q.Length})
 		}
 		if !must {
 			open = append(open, len(slots))
@@ -237,7 +242,7 @@ func (t *parts) core(slots []slot, open []int, b *roomBound) (c choice) {
 	}
 	most, pieces := b.most()
 	slices.SortStableFunc(open, func(k, l int) int {
-		if t.p.Aim == FewestLeftOut {
+		if t.p.Aim == MostSongs {
 			k, l = l, k
 		}
 		return cmp.Compare(slots[l].length, slots[k].length)
@@ -270,7 +275,7 @@ func (t *parts) try(x *table, i, j int) {
 	s.looked = true
 	c := t.look(x, i, j, t.most)
 	if c.ok && c.value > s.found {
-		s.found, s.frontier = c.value, int32(t.most)
+		s.found, s.frontier, s.pieces = c.value, int32(t.most), int32(len(c.list)-(t.musts[j]-t.musts[i]))
 	}
 	if c.exact {
 		s.most = s.found

@@ -198,7 +198,7 @@ func (t *parts) pass(sides int) int64 {
 // used is the time taken on a side by what was found for a stretch.
 func (t *parts) used(c *stretch, i, j int) Millis {
 	s := t.worth.share(c.found)
-	n := s.Pieces + t.musts[j] - t.musts[i]
+	n := int(c.pieces) + t.musts[j] - t.musts[i]
 	return s.Time + Millis(t.fixed[j]-t.fixed[i]) + Millis(t.gap*int64(max(0, n-1)))
 }
 

@@ -82,7 +82,7 @@ func (r *Request) overfull() bool {
 
 // fewest finds the fewest tracks to leave out.
 func (r Request) fewest(ctx context.Context, p Plan) []Suggestion {
-	r.Aim = fit.FewestLeftOut
+	r.Aim = fit.MostSongs
 	q, ok := solved(ctx, r)
 	if !ok {
 		return nil
