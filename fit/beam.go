@@ -50,16 +50,22 @@ func (p *Problem) beam(e *effort, kinds []int) ([][]int, bool) {
 			return 0, false
 		}
 		// No tape is left empty.
-		if s.last < 0 && tape[side] > 0 || tape[side] > tape[s.side]+1 {
+		if given := len(p.Given); s.last < 0 && tape[side] > given || tape[side] > max(given, tape[s.side]+1) {
 			return 0, false
 		}
 		used := q.Length
+		if p.tooNearBefore(sides[side], q.Group, 0) && (side != s.side || s.count == 0) || sides[side].Begun > 0 && q.Opens != Nothing {
+			return 0, false
+		}
 		if side == s.side && s.count > 0 {
 			before := &p.Pieces[s.last]
 			if q.Opens != Nothing || before.Closes != Nothing {
 				return 0, false
 			}
 			used += s.used + before.Gap
+			if p.tooNearBefore(sides[side], q.Group, s.count) {
+				return 0, false
+			}
 			x := s
 			for back := 1; q.Group != 0 && back <= min(p.Apart, s.count); back++ {
 				if p.Pieces[x.last].Group == q.Group {

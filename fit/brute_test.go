@@ -13,7 +13,7 @@ import (
 // Check, the value to Score; it shares nothing else with the solvers.
 func brute(p Problem) (best Answer, any bool) {
 	orders := map[string]*run1{}
-	for tapes := range min(max(1, p.MaxTapes), len(p.Pieces)) + 1 {
+	for tapes := range max(1, p.MaxTapes) + 1 {
 		p.rows(tapes, func(kinds []int) bool {
 			sides, _ := p.row(kinds)
 			lists := make([][]int, len(sides))
@@ -84,6 +84,7 @@ func bruteRun(p Problem, set []int, side Side) *run1 {
 		}
 		long := side
 		long.Capacity += more
+		q.Given = nil
 		q.Kinds = []Kind{{Sides: []Side{long}}}
 		var best run1
 		var score Score
@@ -198,6 +199,22 @@ func small(seed uint64, n, rules int) Problem {
 	}
 	if odd() {
 		p.MaxTapes = 1 + r.IntN(2)
+	}
+	if odd() { // a tape or two that are there already, perhaps begun
+		p.MaxTapes = max(1, p.MaxTapes)
+		for range 1 + r.IntN(p.MaxTapes) {
+			k := Kind{Stock: 1}
+			for range 1 + r.IntN(2) {
+				side := Side{Capacity: Millis(r.Int64N(int64(total) + 2))}
+				if r.IntN(2) == 0 {
+					p.Begun = append(p.Begun, Begun{Groups: []int{r.IntN(3), r.IntN(3)}[:1+r.IntN(2)]})
+					side.Begun = len(p.Begun)
+				}
+				k.Sides = append(k.Sides, side)
+			}
+			p.Given = append(p.Given, len(p.Kinds))
+			p.Kinds = append(p.Kinds, k)
+		}
 	}
 	return p
 }

@@ -20,8 +20,13 @@ func (p Problem) Check(a Answer) error {
 		}
 		return nil
 	}
-	if len(a.Tapes) > max(1, p.MaxTapes) {
-		return fmt.Errorf("%d tapes, at most %d are allowed", len(a.Tapes), max(1, p.MaxTapes))
+	if most := max(1, p.MaxTapes, len(p.Given)); len(a.Tapes) > most {
+		return fmt.Errorf("%d tapes, at most %d are allowed", len(a.Tapes), most)
+	}
+	for t, k := range p.Given {
+		if t >= len(a.Tapes) || a.Tapes[t].Kind != k {
+			return fmt.Errorf("tape %d is not the one given", t)
+		}
 	}
 	faded := map[int]Millis{}
 	for _, f := range a.Faded {
@@ -56,7 +61,7 @@ func (p Problem) Check(a Answer) error {
 				switch {
 				case q.Side > 0 && q.Side != number:
 					return fmt.Errorf("piece %d is on side %d, not on %d", i, number, q.Side)
-				case q.Opens != Nothing && k > 0:
+				case q.Opens != Nothing && (k > 0 || kind.Sides[s].Begun > 0):
 					return fmt.Errorf("piece %d does not open its side", i)
 				case q.Opens == OfAll && before >= 0:
 					return fmt.Errorf("piece %d does not open everything", i)
@@ -69,6 +74,14 @@ func (p Problem) Check(a Answer) error {
 				for back := k - 1; back >= 0 && k-back <= p.Apart; back-- {
 					if j := list[back]; q.Group != 0 && p.Pieces[j].Group == q.Group {
 						return fmt.Errorf("pieces %d and %d of group %d are too near each other", j, i, q.Group)
+					}
+				}
+				if b := kind.Sides[s].Begun; b > 0 && q.Group != 0 {
+					on := p.Begun[b-1].Groups
+					for back := 1; back <= min(len(on), p.Apart-k); back++ {
+						if on[len(on)-back] == q.Group {
+							return fmt.Errorf("piece %d is too near another of group %d that is on the side already", i, q.Group)
+						}
 					}
 				}
 				any = true
@@ -88,7 +101,7 @@ func (p Problem) Check(a Answer) error {
 				}
 			}
 		}
-		if !any {
+		if !any && t >= len(p.Given) {
 			return fmt.Errorf("tape %d is empty", t)
 		}
 	}
@@ -152,9 +165,17 @@ func (p Problem) valid() error {
 			if side.Capacity < 0 || side.Capacity > Longest {
 				return fmt.Errorf("kind %d side %d: a capacity of %d ms is out of range", k, s, side.Capacity)
 			}
+			if side.Begun < 0 || side.Begun > len(p.Begun) {
+				return fmt.Errorf("kind %d side %d: nothing is known of what is on it", k, s)
+			}
 			if side.ThinFrom < 0 || side.ThinFrom > Longest || side.Arc < NoArc || side.Arc > Valley {
 				return fmt.Errorf("kind %d side %d: thin from %d ms, arc %d", k, s, side.ThinFrom, side.Arc)
 			}
+		}
+	}
+	for t, k := range p.Given {
+		if k < 0 || k >= len(p.Kinds) || len(p.Given) > MaxPieces {
+			return fmt.Errorf("given tape %d is of no kind", t)
 		}
 	}
 	switch {

@@ -61,7 +61,7 @@ func (p *Problem) fadeIn(e *effort, a Answer) Answer {
 		a = best
 	}
 	// Fading could have made so much more room, anywhere.
-	b := newBoard(e, p, p.roomiest(min(max(1, p.MaxTapes), len(p.Pieces))))
+	b := newBoard(e, p, p.roomiest(p.top()))
 	b.more = int64(room)
 	wanted := slices.DeleteFunc(run(0, len(p.Pieces)), func(i int) bool { return p.Pieces[i].Reserve > 0 })
 	a.most = b.mostShare(wanted, nil)

@@ -128,6 +128,14 @@ type Side struct {
 	Capacity Millis // time for pieces and the gaps between them, 0 to Longest
 	ThinFrom Millis // where its thin part begins, for NotThin; 0: it has none
 	Arc      Arc
+	// Begun is a number of Problem.Begun, counted from 1, where something is on
+	// the side already, before its Capacity; 0: nothing is.
+	Begun int
+}
+
+// Begun is what is on a side already: nothing opens such a side any more.
+type Begun struct {
+	Groups []int // of the pieces on it, in playing order, for Apart
 }
 
 // Kind is one kind of tape.
@@ -186,10 +194,18 @@ const (
 type Problem struct {
 	Pieces   []Piece // in the given order
 	Kinds    []Kind  // at least one
-	MaxTapes int     // 0 means 1
-	Order    Order
-	Spare    Spare
-	Aim      Aim
+	MaxTapes int     // 0 means 1, and no fewer than are Given
+	// Given are tapes that are there already, by kind: in this order they come
+	// first, and count as used whether or not a piece goes on them.
+	Given []int
+	// Begun says what is on sides already that were begun (Side.Begun).
+	Begun []Begun
+	// Start is an answer's Tapes: what Solve answers is no worse. One that
+	// breaks a rule is passed over.
+	Start []Load
+	Order Order
+	Spare Spare
+	Aim   Aim
 	// MoveWorth is how much more playing time each moved piece must keep, where
 	// not all that is wanted has a place: 0 to Longest. Only order Near moves.
 	MoveWorth Millis
@@ -210,7 +226,7 @@ type Load struct {
 
 // Answer is where the pieces go.
 type Answer struct {
-	Tapes   []Load // in playing order; a tape without a piece is not listed
+	Tapes   []Load // in playing order; of tapes without a piece only those Given are listed
 	LeftOut []int  // numbers of the pieces without a place, ascending
 	Faded   []Fade // by number of piece
 	Score   Score  // what the answer is worth

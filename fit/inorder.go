@@ -11,11 +11,11 @@ func inOrder(e *effort, p *Problem) (Answer, bool) {
 	all := run(p.within())
 	wanted := slices.DeleteFunc(slices.Clone(all), func(i int) bool { return p.Pieces[i].Reserve > 0 && !p.Pieces[i].Must })
 	atLeast := p.fewest(wanted)
-	top := min(max(1, p.MaxTapes), len(p.Pieces))
+	top := p.top()
 	var best Answer
 	any, fewest, faded := false, false, false
 	every := true // row of fewer tapes was looked at
-	for tapes := max(1, atLeast, p.nextFit(wanted)); tapes <= top && !any; tapes++ {
+	for tapes := max(1, len(p.Given), atLeast, p.nextFit(wanted)); tapes <= top && !any; tapes++ {
 		looked := 0
 		p.rows(tapes, func(kinds []int) bool {
 			sides, _ := p.row(kinds)
@@ -45,7 +45,7 @@ func inOrder(e *effort, p *Problem) (Answer, bool) {
 			for _, t := range best.Tapes {
 				rows[0] = append(rows[0], t.Kind)
 			}
-			exact = fewest && len(p.Kinds) == 1
+			exact = fewest && p.oneRow()
 		} else {
 			roomy := p.roomiest(top)
 			if exact = p.rows(len(roomy), func(kinds []int) bool {
@@ -126,7 +126,7 @@ func (p *Problem) within() (from, to int) {
 // no rule: each side as far as it goes, which no other breaks better. It is 1
 // where it cannot tell.
 func (p *Problem) nextFit(list []int) int {
-	if len(p.Kinds) > 1 {
+	if len(p.Kinds) > 1 || len(p.Given) > 0 {
 		return 1
 	}
 	sides := p.Kinds[0].Sides
@@ -167,8 +167,11 @@ func (p *Problem) fewest(pieces []int) int {
 	for _, i := range pieces {
 		need += int64(p.Pieces[i].Length) + min(int64(p.Pieces[i].Gap), gap)
 	}
-	roomy := p.roomiest(min(max(1, p.MaxTapes), len(p.Pieces)))
+	roomy := p.roomiest(p.top())
 	for t := range roomy {
+		if t+1 < len(p.Given) {
+			continue
+		}
 		if p.holds(roomy[:t+1], gap) >= need {
 			return t + 1
 		}
@@ -223,6 +226,7 @@ func (p *Problem) breaks(list []int, sides []Side) (cuts []int, ok bool) {
 				}
 				used += q.Length
 				if q.Side > 0 && q.Side != s+1 || q.Opens == OfAll && k > 0 || q.Closes == OfAll && k < n-1 ||
+					side.Begun > 0 && q.Opens != Nothing || p.tooNearBefore(side, q.Group, k-j) ||
 					q.NotThin && side.ThinFrom > 0 && used > side.ThinFrom || p.crowded(list[j:k], list[k]) {
 					break
 				}

@@ -188,7 +188,8 @@ func (p *Problem) halved(e *effort, kinds []int) (lists [][]int, ok bool) {
 func (t *parts) onFewest(row []*table, sides []Side, starts []bool, want int64) (cuts []int, last int, ok bool) {
 	walk := t.walk(row, byFound)
 	var least Millis
-	for s := 1; s <= len(row); s++ {
+	given := len(t.p.blankSides())
+	for s := max(1, given); s <= len(row); s++ {
 		if s < len(row) && !starts[s] || walk[s][len(t.items)] != want {
 			continue
 		}

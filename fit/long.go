@@ -16,10 +16,10 @@ func long(e *effort, p *Problem) (Answer, bool) {
 		a, ok = method(e, p)
 		// Which mix of kinds leaves blank tape best is not gone into in other
 		// orders than the given one.
-		a.Proved = a.Proved && (len(p.Kinds) == 1 || p.Order == Keep)
+		a.Proved = a.Proved && (p.oneRow() || p.Order == Keep)
 	}
 	// Reserves open no tape, not even the first.
-	if none := p.answer(nil, nil, nil); ok && p.better(none, a) && p.Check(none) == nil {
+	if none := p.answer(p.Given, p.blankSides(), nil); ok && p.better(none, a) && p.Check(none) == nil {
 		none.Proved, none.most = a.Proved, a.most
 		a = none
 	}
@@ -28,6 +28,12 @@ func long(e *effort, p *Problem) (Answer, bool) {
 		a, ok = p.sound(a)
 	}
 	return a, ok
+}
+
+// blankSides are the sides of the tapes given, with nothing on them.
+func (p *Problem) blankSides() [][]int {
+	sides, _ := p.row(p.Given)
+	return make([][]int, len(sides))
 }
 
 // sound leaves out pieces that an empty tape before them, which is not listed,
@@ -60,7 +66,7 @@ func (p *Problem) sound(a Answer) (Answer, bool) {
 // oneOf tries a single tape of each kind, where there are several. That is
 // enough where no more are allowed or one can take all that is wanted.
 func (p *Problem) oneOf(e *effort, method func(*effort, *Problem) (Answer, bool)) (best Answer, ok, enough bool) {
-	if len(p.Kinds) == 1 {
+	if len(p.Kinds) == 1 || len(p.Given) > 0 {
 		return best, false, false
 	}
 	proved := true
@@ -144,12 +150,12 @@ func anyOrder(e *effort, p *Problem) (Answer, bool) {
 // without; atLeast is one for all of them.
 func (p *Problem) least(a Answer, atLeast int) int {
 	if a.Score.Wanted == p.wanted() {
-		return min(atLeast, len(a.Tapes))
+		return max(len(p.Given), min(atLeast, len(a.Tapes)))
 	}
 	var held Millis
 	gap, _ := leastGap(p.Pieces)
 	for t, k := range p.roomiest(len(a.Tapes)) {
-		if held >= a.Score.Wanted.Time {
+		if held >= a.Score.Wanted.Time && t >= len(p.Given) {
 			return t
 		}
 		for _, side := range p.Kinds[k].Sides {

@@ -92,7 +92,7 @@ func (p *Problem) notWorthMoving(e *effort, still Answer) bool {
 		return false
 	}
 	var wanted []int
-	b := newBoard(e, p, p.roomiest(min(max(1, p.MaxTapes), len(p.Pieces))))
+	b := newBoard(e, p, p.roomiest(p.top()))
 	for i, q := range p.Pieces {
 		if q.Reserve == 0 {
 			wanted = append(wanted, i)
@@ -107,9 +107,9 @@ func (p *Problem) notWorthMoving(e *effort, still Answer) bool {
 }
 
 // mustMove is 1 where the given order cannot place all that is wanted on tapes
-// of these kinds, if there is one kind only; else 0.
+// of these kinds, if there is one row only; else 0.
 func (p *Problem) mustMove(kinds []int) int {
-	if len(p.Kinds) > 1 {
+	if !p.oneRow() {
 		return 0
 	}
 	sides, _ := p.row(kinds)

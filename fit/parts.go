@@ -114,6 +114,13 @@ func newParts(e *effort, p *Problem, stays []bool, rank int) (t *parts, exact bo
 		t.add(item{i, stays[i]})
 	}
 	t.worth = p.worth(all)
+	if p.Apart > 0 {
+		for _, k := range p.Given {
+			for _, side := range p.Kinds[k].Sides {
+				exact = exact && side.Begun == 0 // what is on it already it does not know
+			}
+		}
+	}
 	for _, q := range p.Pieces {
 		exact = exact && !(t.fades && q.NotThin) // whether it ends in time is told without fading
 	}

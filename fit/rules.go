@@ -71,17 +71,18 @@ func (p Problem) Contradiction() *Contradiction {
 		most = max(most, len(kind.Sides))
 		least = min(least, len(kind.Sides))
 	}
+	given, _ := p.row(p.Given)
 	var must []int
 	for i, q := range p.Pieces {
 		if !q.Must {
 			continue
 		}
-		if q.Side > most*max(1, p.MaxTapes) {
+		if q.Side > most*max(1, p.MaxTapes, len(p.Given)) {
 			return &Contradiction{Rule{PinnedSide, i, q.Side}, Rule{TapeCount, -1, 0}}
 		}
 		// A later tape is there only when the one before holds something, so
 		// these cannot be looked at alone.
-		if q.Side <= least {
+		if q.Side <= max(least, len(given)) {
 			must = append(must, i)
 		}
 	}
@@ -112,7 +113,7 @@ func (p Problem) pick(list ...int) Problem {
 	for _, i := range list {
 		q.Pieces = append(q.Pieces, p.Pieces[i])
 	}
-	q.MaxTapes = min(p.MaxTapes, 2)
+	q.MaxTapes = max(len(p.Given), min(p.MaxTapes, 2))
 	// Others could lie between them.
 	if p.Apart <= len(p.Pieces)-len(list) {
 		q.Apart = 0

@@ -13,6 +13,7 @@ import (
 func medium(seed uint64) Problem {
 	r := rand.New(rand.NewPCG(seed, 9))
 	p := small(seed, 6, 25)
+	p.Given, p.Begun = nil, nil
 	unit := Millis(1 + r.IntN(3)*500)
 	total := Millis(0)
 	for range 12 + r.IntN(30) {

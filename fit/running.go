@@ -187,6 +187,8 @@ func (p *Problem) broken(list []int, side Side) int {
 			if q.Opens != Nothing {
 				n++
 			}
+		} else if side.Begun > 0 && q.Opens != Nothing {
+			n++
 		}
 		if q.Closes != Nothing && k < len(list)-1 {
 			n++
@@ -202,6 +204,7 @@ func (p *Problem) broken(list []int, side Side) int {
 					n++
 				}
 			}
+			n += truth(p.tooNearBefore(side, q.Group, k))
 		}
 	}
 	if used > side.Capacity {
@@ -230,7 +233,7 @@ func (p *Problem) bestRun(set []int, side Side) (list []int, ok, known bool) {
 	if n > exactRun {
 		return nil, false, false
 	}
-	after, known := p.recents(set)
+	after, known := p.recents(set, side)
 	if !known {
 		return nil, false, false
 	}
@@ -260,6 +263,9 @@ func (p *Problem) bestRun(set []int, side Side) (list []int, ok, known bool) {
 			for x, i := range set {
 				q := &p.Pieces[i]
 				end := Millis(start[mask]) + q.Length
+				if c == 0 && side.Begun > 0 && q.Opens != Nothing {
+					continue
+				}
 				next := int(after[r][x])
 				if mask>>x&1 == 1 || next < 0 || q.Opens != Nothing && c > 0 || q.Closes != Nothing && c < n-1 ||
 					q.NotThin && side.ThinFrom > 0 && end > side.ThinFrom || end > side.Capacity {
@@ -299,8 +305,12 @@ func (p *Problem) bestRun(set []int, side Side) (list []int, ok, known bool) {
 // recents numbers what the latest pieces of a side can be, as far as they bar
 // others of their group: after[r][x] is what they are once piece x of the set
 // has followed, -1 where it may not.
-func (p *Problem) recents(set []int) (after [][]int32, ok bool) {
+func (p *Problem) recents(set []int, side Side) (after [][]int32, ok bool) {
 	crowd := map[int]int{}
+	before := p.onBefore(side)
+	for _, g := range before {
+		crowd[g]++
+	}
 	for _, i := range set {
 		crowd[p.Pieces[i].Group]++
 	}
@@ -309,12 +319,17 @@ func (p *Problem) recents(set []int) (after [][]int32, ok bool) {
 	for x, i := range set {
 		if g := p.Pieces[i].Group; g != 0 && crowd[g] > 1 {
 			group[x] = g
-			memory = min(p.Apart, len(set)-1)
+			memory = min(p.Apart, len(set)-1+len(before))
 		}
 	}
 	type latest [exactRun]int // groups, the last first
-	number := map[latest]int32{{}: 0}
-	list := []latest{{}}
+	if memory > exactRun {
+		return nil, false
+	}
+	var first latest
+	copy(first[:memory], before)
+	number := map[latest]int32{first: 0}
+	list := []latest{first}
 	for r := 0; r < len(list); r++ {
 		row := make([]int32, len(set))
 		for x := range set {

@@ -46,7 +46,7 @@ func Solve(ctx context.Context, p Problem) (Answer, error) {
 	if !ok {
 		a, ok = long(e, &p)
 	}
-	if !ok {
+	if a, ok = p.orStart(a, ok); !ok {
 		return Answer{}, ErrNoneFound
 	}
 	a.Arcs = p.arcFits(a)
@@ -58,13 +58,45 @@ func Solve(ctx context.Context, p Problem) (Answer, error) {
 	return a, nil
 }
 
+// orStart is the answer, or the start where that is better.
+func (p *Problem) orStart(a Answer, ok bool) (Answer, bool) {
+	if p.Start == nil {
+		return a, ok
+	}
+	s := Answer{Tapes: p.Start}
+	placed := make([]bool, len(p.Pieces))
+	for _, t := range s.Tapes {
+		if t.Kind < 0 || t.Kind >= len(p.Kinds) || len(t.Sides) > len(p.Kinds[t.Kind].Sides) {
+			return a, ok
+		}
+		for _, i := range slices.Concat(t.Sides...) {
+			if i < 0 || i >= len(placed) || placed[i] {
+				return a, ok
+			}
+			placed[i] = true
+		}
+	}
+	for i, in := range placed {
+		if !in {
+			s.LeftOut = append(s.LeftOut, i)
+		}
+	}
+	if s.Score = p.Score(s); p.Check(s) != nil || ok && !p.better(s, a) {
+		return a, ok
+	}
+	if s.most = a.most; !ok {
+		s.most = p.wanted()
+	}
+	s.AtLeast = min(a.AtLeast, len(s.Tapes))
+	return s, true
+}
+
 // bySets solves short lists: every row of tapes in turn, fewest first.
 func bySets(e *effort, p *Problem) (Answer, bool) {
 	best, any := Answer{}, false
 	known := map[Side][]laying{} // rows of tapes have sides in common
-	most := min(max(1, p.MaxTapes), len(p.Pieces))
 	all := p.wanted()
-	for tapes := range most + 1 {
+	for tapes := len(p.Given); tapes <= p.top(); tapes++ {
 		ok := p.rows(tapes, func(kinds []int) bool {
 			x, ok := bySubsets(e, p, kinds, known, false)
 			if ok && (!any || p.better(x, best)) {
@@ -110,7 +142,7 @@ func (p *Problem) sayWithin(a *Answer) {
 		}
 		var room Millis
 		gap, _ := leastGap(p.Pieces)
-		for _, k := range p.roomiest(min(max(1, p.MaxTapes), len(p.Pieces))) {
+		for _, k := range p.roomiest(p.top()) {
 			for _, side := range p.Kinds[k].Sides {
 				room += side.Capacity
 			}
@@ -157,8 +189,14 @@ func (p *Problem) share(rank int) Share {
 // rows calls f with every row of so many tapes that the stock allows, until it
 // says no.
 func (p *Problem) rows(tapes int, f func(kinds []int) bool) bool {
-	kinds := make([]int, 0, tapes)
+	if tapes < len(p.Given) {
+		return true
+	}
+	kinds := append(make([]int, 0, tapes), p.Given...)
 	stock := make([]int, len(p.Kinds))
+	for _, k := range kinds {
+		stock[k]++
+	}
 	var put func() bool
 	put = func() bool {
 		if len(kinds) == tapes {
@@ -180,6 +218,14 @@ func (p *Problem) rows(tapes int, f func(kinds []int) bool) bool {
 	}
 	return put()
 }
+
+// top is how many tapes may be used; more than a piece each are of no use.
+func (p *Problem) top() int {
+	return max(len(p.Given), min(max(1, p.MaxTapes), len(p.Given)+len(p.Pieces)))
+}
+
+// oneRow tells whether there is but one row of so many tapes.
+func (p *Problem) oneRow() bool { return len(p.Kinds) == 1 || len(p.Given) >= max(1, p.MaxTapes) }
 
 // row lists the sides of tapes of these kinds, and where a tape starts.
 func (p *Problem) row(kinds []int) (sides []Side, starts []bool) {
@@ -223,13 +269,13 @@ func (e *effort) ended() bool {
 func (e *effort) spent() bool { return e.left <= 0 || e.cut }
 
 // answer dresses lists of pieces, in a row over the tapes of these kinds.
-// Tapes without a piece are dropped.
+// Tapes without a piece are dropped, but for those given.
 func (p *Problem) answer(kinds []int, sides [][]int, fades []Fade) Answer {
 	a := Answer{Faded: fades}
 	placed := make([]bool, len(p.Pieces))
-	for _, k := range kinds {
+	for t, k := range kinds {
 		n := len(p.Kinds[k].Sides)
-		used := false
+		used := t < len(p.Given)
 		load := Load{Kind: k}
 		for _, list := range sides[:n] {
 			load.Sides = append(load.Sides, slices.Clone(list))

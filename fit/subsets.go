@@ -3,6 +3,7 @@ package fit
 import (
 	"cmp"
 	"math/bits"
+	"slices"
 )
 
 // How many pieces bySubsets takes: 3 to the power of it steps a side, and the
@@ -28,6 +29,7 @@ func bySubsets(e *effort, p *Problem, kinds []int, known map[Side][]laying, stay
 	sides, starts := p.row(kinds)
 	m := len(sides)
 	size := 1 << n
+	tape := 0 // tapes before that which is looked at
 
 	// A state is the pieces placed, whether this tape has one, and the mark.
 	type cell struct {
@@ -102,11 +104,15 @@ func bySubsets(e *effort, p *Problem, kinds []int, known map[Side][]laying, stay
 				l.stay = stays(l.list, n)
 			}
 		}
-		if s > 0 && starts[s] { // the tape before holds something
+		if s > 0 && starts[s] { // the tape before holds something, or is given
+			tape++
 			for set := range size {
 				for mark := range marks {
-					before[at(set, 0, mark)] = before[at(set, 1, mark)]
-					before[at(set, 1, mark)].ok = false
+					none, some := &before[at(set, 0, mark)], &before[at(set, 1, mark)]
+					if tape > len(p.Given) || some.ok && better(some, none) {
+						*none = *some
+					}
+					some.ok = false
 				}
 			}
 		}
@@ -163,7 +169,7 @@ func bySubsets(e *effort, p *Problem, kinds []int, known map[Side][]laying, stay
 		state := 0
 		for mark := range marks {
 			for used := range 2 {
-				if used == 0 && !(m == 0 || set == 0 && len(kinds) == 0) {
+				if used == 0 && len(kinds) > len(p.Given) {
 					continue
 				}
 				if c := &before[at(set, used, mark)]; c.ok && (end == nil || better(c, end)) {
@@ -181,10 +187,7 @@ func bySubsets(e *effort, p *Problem, kinds []int, known map[Side][]laying, stay
 			l := &sets[s][c.mine]
 			out[s] = l.list
 			fades = append(fades, l.fades...)
-			if state = int(c.from); s > 0 && starts[s] {
-				// The flag was folded at the start of this tape.
-				state += marks
-			}
+			state = int(c.from)
 		}
 		a := p.answer(kinds, out, fades)
 		if !any || p.better(a, best) {
@@ -226,12 +229,44 @@ func elements(set int) []int {
 
 // allowed tells whether all pieces may be on the side of this number.
 func (p *Problem) allowed(set []int, number int) bool {
+	begun := p.begun(number)
 	for _, i := range set {
-		if s := p.Pieces[i].Side; s > 0 && s != number {
+		q := &p.Pieces[i]
+		if q.Side > 0 && q.Side != number || begun && q.Opens != Nothing {
 			return false
 		}
 	}
 	return true
+}
+
+// begun tells whether the side of this number was begun: only tapes given are.
+func (p *Problem) begun(number int) bool {
+	for _, k := range p.Given {
+		sides := p.Kinds[k].Sides
+		if number <= len(sides) {
+			return sides[number-1].Begun > 0
+		}
+		number -= len(sides)
+	}
+	return false
+}
+
+// onBefore are the groups of what is on a side already, the latest first, as
+// far as Apart looks back.
+func (p *Problem) onBefore(side Side) []int {
+	if side.Begun == 0 || p.Apart == 0 {
+		return nil
+	}
+	g := slices.Clone(p.Begun[side.Begun-1].Groups)
+	slices.Reverse(g)
+	return g[:min(len(g), p.Apart)]
+}
+
+// tooNearBefore tells whether a piece of this group, with so many others on the
+// side before it, is too near to one of its group on the side already.
+func (p *Problem) tooNearBefore(side Side, group, others int) bool {
+	before := p.onBefore(side)
+	return group != 0 && others < p.Apart && slices.Contains(before[:min(len(before), p.Apart-others)], group)
 }
 
 // missing tells whether a set lacks a piece that must be placed.

@@ -12,7 +12,7 @@ func (p Problem) Swap(ctx context.Context) (i, j int, ok bool) {
 		return 0, 0, false
 	}
 	var best Score
-	kinds := p.roomiest(min(max(1, p.MaxTapes), n))
+	kinds := p.roomiest(p.top())
 	sides, _ := p.row(kinds)
 	for a := range n {
 		for b := a + 1; b < n; b++ {

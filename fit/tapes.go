@@ -18,10 +18,9 @@ func (p *Problem) chooseTapes(e *effort, pieces []int) (b *board, all bool, atLe
 		q := &p.Pieces[i]
 		need += int64(q.Length) + min(int64(q.Gap), gap)
 	}
-	top := min(max(1, p.MaxTapes), len(p.Pieces))
-	roomy := p.roomiest(top)
+	roomy := p.roomiest(p.top())
 	packed := false
-	for tapes := 1; tapes <= len(roomy); tapes++ {
+	for tapes := max(1, len(p.Given)); tapes <= len(roomy); tapes++ {
 		if p.holds(roomy[:tapes], gap) < need {
 			continue
 		}
@@ -34,7 +33,7 @@ func (p *Problem) chooseTapes(e *effort, pieces []int) (b *board, all bool, atLe
 				if ok {
 					return x, true, atLeast
 				}
-				if x.even && len(p.Kinds) == 1 && atLeast == tapes {
+				if x.even && p.oneRow() && atLeast == tapes {
 					atLeast = tapes + 1
 				}
 				continue
@@ -147,16 +146,24 @@ func (b *board) lay(packs [][]int) {
 	b.out = nil
 }
 
-// roomiest is up to so many tapes, those that hold most first.
+// roomiest is up to so many tapes: those given, then those that hold most.
 func (p *Problem) roomiest(tapes int) []int {
 	order := run(0, len(p.Kinds))
 	gap, _ := leastGap(p.Pieces)
 	slices.SortStableFunc(order, func(i, j int) int {
 		return cmp.Compare(p.holds([]int{j}, gap), p.holds([]int{i}, gap))
 	})
-	var kinds []int
+	kinds := slices.Clone(p.Given)
 	for _, k := range order {
 		n := p.Kinds[k].Stock
+		if n > 0 {
+			for _, g := range p.Given {
+				n -= truth(g == k)
+			}
+			if n == 0 {
+				continue
+			}
+		}
 		for range n {
 			if len(kinds) < tapes {
 				kinds = append(kinds, k)
@@ -218,7 +225,7 @@ func (p *Problem) mixes(tapes int, need, gap int64) [][]int {
 			}
 		}
 	}
-	add(nil, 0)
+	add(slices.Clone(p.Given), 0)
 	slices.SortStableFunc(found, func(a, b mix) int {
 		return cmp.Or(cmp.Compare(a.cost, b.cost), cmp.Compare(a.holds, b.holds))
 	})
@@ -235,18 +242,25 @@ func (p *Problem) mixes(tapes int, need, gap int64) [][]int {
 // cheapest tells whether no tapes of the same number can cost less.
 func (p *Problem) cheapest(a Answer) bool {
 	var costs []int64
-	for _, k := range p.Kinds {
-		n := k.Stock
-		if n == 0 || n > len(a.Tapes) {
-			n = len(a.Tapes)
+	var sum int64
+	more := len(a.Tapes) - len(p.Given)
+	for _, k := range p.Given {
+		sum += p.Kinds[k].Cost
+	}
+	for at, k := range p.Kinds {
+		n := more
+		if k.Stock > 0 {
+			n = min(n, k.Stock)
+			for _, g := range p.Given {
+				n -= truth(g == at)
+			}
 		}
 		for range n {
 			costs = append(costs, k.Cost)
 		}
 	}
 	slices.Sort(costs)
-	var sum int64
-	for _, c := range costs[:min(len(costs), len(a.Tapes))] {
+	for _, c := range costs[:min(len(costs), more)] {
 		sum += c
 	}
 	return sum == a.Score.Cost

@@ -90,6 +90,9 @@ func (r *Request) checkWishes() error {
 			pinned = -1
 		}
 		w := it.Wish
+		if w.Must && w.Reserve > 0 {
+			return fmt.Errorf("two wishes cannot both be kept: %s (#%d) is never to be left out, and is a reserve; drop one of them", quote(it.Title), i+1)
+		}
 		if joined && w.Opens != Anywhere {
 			return fmt.Errorf("two wishes cannot both be kept: %s (#%d) is to open, and %s (#%d) is joined to it; drop one of them",
 				quote(it.Title), i+1, quote(r.Mix.Items[i-1].Title), i)

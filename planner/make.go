@@ -96,7 +96,7 @@ func (r *Request) lay(ps []piece, a fit.Answer) Plan {
 		Title: r.Mix.Title, Note: r.Mix.Note,
 		Fits:    !r.lacks(ps, a),
 		Proved:  a.Proved,
-		WithinS: Seconds(a.Within.Duration()),
+		WithinS: Seconds(a.Within.Duration()), WithinSongs: a.SongsWithin,
 		Cut:     a.Cut,
 		AtLeast: a.AtLeast,
 		Tapes:   []Tape{},
@@ -287,7 +287,7 @@ func (r *Request) track(i int) Track {
 // terms are what the plan was reckoned with.
 func (r *Request) terms() Terms {
 	t := Terms{
-		Order: orderNames[r.Order], Spare: spareNames[r.Spare],
+		Order: orderNames[r.Order], Spare: spareNames[r.Spare], Aim: aimNames[r.Aim], Tapes: max(1, r.MaxTapes),
 		Apart: r.Apart, Arcs: r.Arcs, ThinTail: string(r.ThinTail),
 		GapS: Seconds(r.Gap), Limit: string(r.Limit),
 		TolerancePct: r.Tolerance * 100, DeckSpeedPct: r.DeckError * 100,

@@ -40,6 +40,7 @@ type Wish struct {
 	Side    string   `json:"side,omitempty"`     // A, B, or 2B of the second tape: only there; empty: any
 	Opens   Where    `json:"opens,omitempty"`    // it opens a side, or the whole
 	Closes  Where    `json:"closes,omitempty"`   // it closes a side, or the whole
+	Must    bool     `json:"must,omitempty"`     // never left out
 	Reserve int      `json:"reserve,omitempty"`  // rank among the tracks that only fill spare time, 1 first; 0: wanted
 	NotThin bool     `json:"not_thin,omitempty"` // never on the thin tail
 	Rugged  bool     `json:"rugged,omitempty"`   // it can bear the thin tail
@@ -109,7 +110,7 @@ type Request struct {
 
 	Order fit.Order
 	Spare fit.Spare
-	Aim   fit.Aim
+	Aim   fit.Aim // what is kept when not everything fits; the zero value is fit.MostSongs
 	Gap   time.Duration  // between tracks, where an item names none
 	Apart int            // tracks between two of the same artist on a side, at the least
 	Arcs  map[string]Arc // the running order wanted of side A and B; a side not named has none
@@ -206,11 +207,22 @@ func (r *Request) CheckArcs(toHear bool) error {
 	return nil
 }
 
-// Orders and spares by the names that a person writes.
+// Orders, spares and aims by the names that a person writes.
 var (
 	orderNames = map[fit.Order]string{fit.Keep: "keep", fit.Near: "near", fit.Free: "free"}
 	spareNames = map[fit.Spare]string{fit.Last: "last", fit.Even: "even", fit.First: "first"}
+	aimNames   = map[fit.Aim]string{fit.MostSongs: "songs", fit.MostTime: "time"}
 )
+
+// ParseAim reads songs or time.
+func ParseAim(s string) (fit.Aim, error) {
+	for a, n := range aimNames {
+		if n == s {
+			return a, nil
+		}
+	}
+	return 0, fmt.Errorf("aim %q: write songs or time", s)
+}
 
 // ParseOrder reads keep, near or free.
 func ParseOrder(s string) (fit.Order, error) {

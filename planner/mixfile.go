@@ -15,7 +15,7 @@ import (
 // MixFormat and MixVersion open a mix file.
 const (
 	MixFormat  = "longside mix"
-	MixVersion = 1
+	MixVersion = 2 // 2 added aim and must
 )
 
 // MixFile is a mix as a person writes it once and keeps it: TOML, with the
@@ -28,6 +28,7 @@ type MixFile struct {
 	Note    string            `toml:"note"`
 	Order   string            `toml:"order"` // keep, near, free
 	Spare   string            `toml:"spare"` // last, even, first
+	Aim     string            `toml:"aim"`   // songs, time
 	Gap     string            `toml:"gap"`   // 4s
 	Apart   int               `toml:"apart"` // tracks between two of the same artist, at the least
 	Arc     map[string]string `toml:"arc"`   // of side A and B: level, rising, falling, hill, valley
@@ -47,6 +48,7 @@ type MixEntry struct {
 	Side    string   `toml:"side"`
 	Opens   string   `toml:"opens"`  // side or mix
 	Closes  string   `toml:"closes"` // side or mix
+	Must    bool     `toml:"must"`
 	Reserve int      `toml:"reserve"`
 	NotThin bool     `toml:"not_thin"`
 	Rugged  bool     `toml:"rugged"`
@@ -79,6 +81,9 @@ func ParseMix(data []byte) (MixFile, error) {
 	case len(m.Tracks) > maxMixTracks:
 		return MixFile{}, fmt.Errorf("%d tracks: more than %d", len(m.Tracks), maxMixTracks)
 	}
+	if m.Version < 2 && (m.Aim != "" || slices.ContainsFunc(m.Tracks, func(e MixEntry) bool { return e.Must })) {
+		return MixFile{}, errors.New("aim and must need version = 2 under the format")
+	}
 	for i, e := range m.Tracks {
 		if (e.From == "") == (e.Title == "" || e.Length == "") {
 			return MixFile{}, fmt.Errorf("track %d: give from = a file, or title and length of a track that comes from no file", i+1)
@@ -108,7 +113,7 @@ func mixError(err error) error {
 // Wish reads what an entry wishes.
 func (e MixEntry) Wish() (Wish, error) {
 	w := Wish{Join: e.Join, Side: strings.ToUpper(e.Side), Opens: Where(e.Opens), Closes: Where(e.Closes),
-		Reserve: e.Reserve, NotThin: e.NotThin, Rugged: e.Rugged, Drive: e.Drive}
+		Must: e.Must, Reserve: e.Reserve, NotThin: e.NotThin, Rugged: e.Rugged, Drive: e.Drive}
 	if e.Gap != "" {
 		g, err := ParseTime(e.Gap, time.Second)
 		if err != nil {
@@ -142,6 +147,8 @@ func (e MixEntry) Wish() (Wish, error) {
 		return w, fmt.Errorf("opens %q: write side or mix", e.Opens)
 	case !slices.Contains(where, w.Closes):
 		return w, fmt.Errorf("closes %q: write side or mix", e.Closes)
+	case w.Must && w.Reserve > 0:
+		return w, errors.New("must and reserve contradict each other: a reserve may be left out")
 	case w.Reserve < 0 || w.Reserve > 1000:
 		return w, fmt.Errorf("reserve %d: write its rank, 1 to 1000", w.Reserve)
 	case w.Drive != nil && !(*w.Drive >= 0 && *w.Drive <= 10):

@@ -52,7 +52,7 @@ func TestParseMixRefuses(t *testing.T) {
 	for name, c := range map[string]struct{ text, says string }{
 		"empty":      {"", "not a mix file"},
 		"other":      {"a = 1", `line 1: nothing is called "a" here`},
-		"newer":      {"format = \"longside mix\"\nversion = 2\n", "newer longside"},
+		"newer":      {"format = \"longside mix\"\nversion = 3\n", "newer longside"},
 		"no version": {"format = \"longside mix\"\n", "no version"},
 		"no track":   {head, "no track"},
 		"misspelt":   {head + "[[track]]\nfrom = \"a\"\nopnes = \"mix\"\n", `line 5: nothing is called "track.opnes" here`},

@@ -100,6 +100,7 @@ func (r *Request) fitPiece(p piece, artists map[string]int, bright float64) fit.
 		Closes: place[last.Closes],
 		Fade:   fit.Down(last.Fade.D()),
 		Group:  r.group(p, artists),
+		Songs:  len(p.items),
 		// A named opener or closer of the whole is not left out.
 		Must: first.Opens == OfMix || last.Closes == OfMix,
 	}
@@ -110,6 +111,7 @@ func (r *Request) fitPiece(p piece, artists map[string]int, bright float64) fit.
 		if w.Side != "" {
 			f.Side = sideNumber(w.Side)
 		}
+		f.Must = f.Must || w.Must
 		f.NotThin = f.NotThin || w.NotThin || r.ThinTail == RuggedTail && !r.Mix.Items[i].rugged(bright)
 		if k == 0 || w.Reserve < f.Reserve {
 			f.Reserve = w.Reserve // a wanted track makes all that is joined to it wanted

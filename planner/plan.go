@@ -57,9 +57,11 @@ type Plan struct {
 
 	Fits   bool `json:"fits"`   // every wanted track has a place
 	Proved bool `json:"proved"` // no better answer exists
-	// WithinS is how far the answer can be from the best, in seconds of
-	// programme kept, when it is not proved.
-	WithinS Seconds `json:"within_s,omitempty"`
+	// WithinSongs and WithinS are, when it is not proved, the most by which the
+	// best possible can keep more songs and more seconds of programme; 0 where
+	// no more can be kept.
+	WithinSongs int     `json:"within_songs,omitempty"`
+	WithinS     Seconds `json:"within_s"`
 	Cut     bool    `json:"cut,omitempty"` // the search was stopped early
 	// AtLeast is a number of tapes that what is kept cannot do without.
 	AtLeast int `json:"at_least_tapes,omitempty"`
@@ -95,6 +97,8 @@ func (p Plan) Lacks() []Track {
 type Terms struct {
 	Order    string         `json:"order"`           // keep, near, free
 	Spare    string         `json:"spare"`           // last, even, first
+	Aim      string         `json:"aim,omitempty"`   // songs, time; plans of before it was written: time
+	Tapes    int            `json:"tapes,omitempty"` // how many might be used; 0: as many as the plan has
 	Apart    int            `json:"apart,omitempty"` // tracks between two of the same artist, at the least
 	Arcs     map[string]Arc `json:"arcs,omitempty"`
 	ThinTail string         `json:"thin_tail,omitempty"` // warn, rugged, blank
@@ -200,6 +204,7 @@ type Track struct {
 	FadeS      Seconds          `json:"fade_s,omitempty"`   // the plan shortens it by this much with a fade
 	Wish       *Wish            `json:"wish,omitempty"`     // what the person asked of it
 	Level      *TrackLevel      `json:"level,omitempty"`    // what the meter found in it; nil: not metered
+	Number     int              `json:"n,omitempty"`        // its place in the given order, from 1; 0: a plan of before it was written
 	Size       int64            `json:"size,omitempty"`
 	ModTime    *time.Time       `json:"mod_time,omitempty"`
 }

@@ -131,6 +131,11 @@ func setMix(r *planner.Request, m planner.MixFile, unset func(string) bool) (err
 			return err
 		}
 	}
+	if m.Aim != "" && unset("aim") {
+		if r.Aim, err = planner.ParseAim(m.Aim); err != nil {
+			return err
+		}
+	}
 	if m.Gap != "" && unset("gap") {
 		if r.Gap, err = planner.ParseTime(m.Gap, time.Second); err != nil {
 			return fmt.Errorf("gap %q: %w", m.Gap, err)

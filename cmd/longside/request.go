@@ -73,6 +73,7 @@ func (f *requestFlags) add(c *cobra.Command) *sections {
 
 	fl = s.under("The order")
 	fl.Var(among("keep", "keep|near|free", func(s string) (err error) { r.Order, err = planner.ParseOrder(s); return }), "order", fmt.Sprintf("keep the given order, move as few as will do (near; where not all fits, a track only for %.0f s more music), or any order (free)", planner.MoveWorth.Seconds()))
+	fl.Var(among("songs", "songs|time", func(s string) (err error) { r.Aim, err = planner.ParseAim(s); return }), "aim", "when not all fits, keep the most songs, then the most playing time; or the most playing time first")
 	fl.Var(among("last", "last|even|first", func(s string) (err error) { r.Spare, err = planner.ParseSpare(s); return }), "spare", "where blank tape should be")
 	fl.Var(timeValue{&r.Gap, time.Second}, "gap", "silence between tracks")
 	fl.Var(timeValue{&f.think, time.Second}, "think", "stop the search after so long, whatever it has found; 0: when its effort is spent")

@@ -183,8 +183,13 @@ func verdict(p planner.Plan) (st style, word, rest string) {
 	sure := "proved the best there is"
 	if !p.Proved {
 		sure = "no more can be kept, but its order and blank are not proved the best"
-		if p.WithinS > 0 {
-			sure = fmt.Sprintf("within %s of the best possible", p.WithinS)
+		switch songs, within := p.WithinSongs, p.WithinS; {
+		case songs > 0 && within > 0 && p.Terms.Aim == "songs":
+			sure = fmt.Sprintf("the best possible keeps at most %d more %s, or %s more", songs, plural(songs, "song", "songs"), within)
+		case songs > 0 && p.Terms.Aim == "songs":
+			sure = fmt.Sprintf("the best possible keeps at most %d more %s", songs, plural(songs, "song", "songs"))
+		case within > 0:
+			sure = fmt.Sprintf("within %s of the best possible", within)
 		}
 	}
 	if p.Cut {

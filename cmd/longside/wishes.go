@@ -21,6 +21,7 @@ type wishFlags struct {
 	gaps        []string // NAME=2s
 	sides       []string // A=NAME
 	joins       []string // NAME, to the next
+	musts       []string
 	reserves    []string // in the order of their rank
 	notThin     []string
 	rugged      []string
@@ -40,6 +41,7 @@ func (w *wishFlags) add(fl *pflag.FlagSet) {
 	fl.StringArrayVar(&w.sides, "side", nil, "`A=NAME`: must be on this side; 2B is of the second tape")
 	fl.StringArrayVar(&w.joins, "join", nil, "`NAME` is joined to the next, with no gap and never split")
 	fl.IntVar(&w.apart, "apart", 0, "tracks between two of the same artist, at the least")
+	fl.StringArrayVar(&w.musts, "must", nil, "`NAME` is never left out")
 	fl.StringArrayVar(&w.reserves, "reserve", nil, "`NAME` only fills spare time; the first named is used first")
 	fl.StringArrayVar(&w.notThin, "not-thin", nil, "`NAME` must not lie on the thin tail")
 	fl.StringArrayVar(&w.rugged, "rugged", nil, "`NAME` can bear the thin tail (--thin-tail rugged)")
@@ -133,6 +135,11 @@ func (w *wishFlags) set(r *planner.Request) error {
 	}
 	for _, s := range w.joins {
 		if err := on("join", s, func(x *planner.Wish) { x.Join = true }); err != nil {
+			return err
+		}
+	}
+	for _, s := range w.musts {
+		if err := on("must", s, func(x *planner.Wish) { x.Must = true }); err != nil {
 			return err
 		}
 	}
