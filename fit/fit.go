@@ -200,9 +200,9 @@ type Problem struct {
 	Given []int
 	// Begun says what is on sides already that were begun (Side.Begun).
 	Begun []Begun
-	// Start is an answer's Tapes: what Solve answers is no worse. One that
-	// breaks a rule is passed over.
-	Start []Load
+	// Start is an answer of which the tapes and what is faded are known: what
+	// Solve answers is no worse. One that breaks a rule is passed over.
+	Start *Answer
 	Order Order
 	Spare Spare
 	Aim   Aim

@@ -63,7 +63,7 @@ func (p *Problem) orStart(a Answer, ok bool) (Answer, bool) {
 	if p.Start == nil {
 		return a, ok
 	}
-	s := Answer{Tapes: p.Start}
+	s := Answer{Tapes: p.Start.Tapes, Faded: p.Start.Faded}
 	placed := make([]bool, len(p.Pieces))
 	for _, t := range s.Tapes {
 		if t.Kind < 0 || t.Kind >= len(p.Kinds) || len(t.Sides) > len(p.Kinds[t.Kind].Sides) {

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"errors"
+	"fmt"
 	"slices"
 	"time"
 
@@ -20,11 +21,12 @@ func Make(ctx context.Context, r Request) (Plan, error) {
 	if err != nil {
 		return Plan{}, err
 	}
-	p.Warnings = r.warn(p)
+	p.Warnings = append(r.warn(p), p.mustLost...)
 	return p.withLevels(), nil
 }
 
-// arrange is Make without the warnings.
+// arrange is Make without the warnings but those of tracks that must be on the
+// tape and are not.
 func (r *Request) arrange(ctx context.Context) (Plan, error) {
 	err := errors.Join(r.check(), r.checkWishes())
 	if err != nil {
@@ -35,20 +37,52 @@ func (r *Request) arrange(ctx context.Context) (Plan, error) {
 	}
 	pieces := r.pieces()
 	answer, err := r.solve(ctx, pieces)
-	if err != nil {
-		return Plan{}, r.word(pieces, err)
+	if err == nil {
+		return r.lay(pieces, answer), nil
 	}
-	return r.lay(pieces, answer), nil
+	err = r.word(pieces, err)
+	return r.withoutMusts(ctx, err)
+}
+
+// withoutMusts answers where not all that must be on the tape can be, for the
+// reason given: the best there is without that wish, and a warning that says
+// stop for each such track that is left out.
+func (r *Request) withoutMusts(ctx context.Context, why error) (Plan, error) {
+	any := false
+	q := *r
+	q.Mix.Items = slices.Clone(r.Mix.Items)
+	for i := range q.Mix.Items {
+		w := &q.Mix.Items[i].Wish
+		any = any || w.Must
+		w.Must = false
+	}
+	if !any || ctx.Err() != nil {
+		return Plan{}, why
+	}
+	pieces := q.pieces()
+	answer, err := q.solve(ctx, pieces)
+	if err != nil {
+		return Plan{}, why
+	}
+	p := r.lay(pieces, answer) // with the wishes as they are
+	for _, t := range p.LeftOut {
+		if t.Wish != nil && t.Wish.Must {
+			p.Fits = false
+			p.mustLost = append(p.mustLost, Warning{About: "must", Severity: Stop, Track: t.Title,
+				Says: fmt.Sprintf("%s must be on the tape and has no place: %v", quote(t.Title), why)})
+		}
+	}
+	return p, nil
 }
 
 // solve asks fit. A preference for rugged tracks on the thin tail is first put
 // as a rule, and dropped when anything would be left out for its sake.
 func (r *Request) solve(ctx context.Context, ps []piece) (fit.Answer, error) {
-	a, err := fit.Solve(ctx, r.problem(ps))
+	a, err := r.solveSplit(ctx, ps)
 	if r.ThinTail == RuggedTail && (err != nil || r.lacks(ps, a)) {
 		plain := *r
 		plain.ThinTail = WarnTail
-		return fit.Solve(ctx, plain.problem(ps))
+		return plain.solveSplit(ctx, ps)
 	}
 	return a, err
 }
@@ -157,21 +191,20 @@ type load struct {
 // nothing more goes on it.
 func (r *Request) loads(a fit.Answer) []load {
 	var ls []load
-	for _, b := range r.begun {
-		ls = append(ls, load{choice: b.choice, label: b.label, done: b.done, sides: make([][]int, 2)})
-	}
 	taken := map[int]int{} // how many of a choice are used already
-	for _, t := range a.Tapes {
-		if len(r.begun) > 0 {
-			ls[t.Kind].sides = t.Sides
-		} else {
-			l := load{choice: r.Tapes[t.Kind], sides: t.Sides}
-			if n := taken[t.Kind]; n < len(l.choice.Labels) {
-				l.label = l.choice.Labels[n]
-				taken[t.Kind]++
-			}
-			ls = append(ls, l)
+	fresh := r.fresh()
+	for n, t := range a.Tapes {
+		if n < len(r.begun) {
+			b := r.begun[n]
+			ls = append(ls, load{choice: b.choice, label: b.label, done: b.done, sides: t.Sides})
+			continue
 		}
+		l := load{choice: fresh[t.Kind-len(r.begun)], sides: t.Sides}
+		if n := taken[t.Kind]; n < len(l.choice.Labels) {
+			l.label = l.choice.Labels[n]
+			taken[t.Kind]++
+		}
+		ls = append(ls, l)
 	}
 	return ls
 }
@@ -235,11 +268,7 @@ func (r *Request) laySide(c Choice, name string, ps []piece, faded map[int]time.
 // layArcs tells how near each side is to its arc.
 func (r *Request) layArcs(p *Plan, a fit.Answer) {
 	for _, f := range a.Arcs {
-		at := f.Tape
-		if len(r.begun) > 0 { // where every tape is there, used or not
-			at = a.Tapes[f.Tape].Kind
-		}
-		side := &p.Tapes[at].Sides[f.Side]
+		side := &p.Tapes[f.Tape].Sides[f.Side]
 		unit := float64(driveUnit * len(a.Tapes[f.Tape].Sides[f.Side]))
 		side.Arc = &ArcFit{
 			Arc: r.Arcs[side.Side],
@@ -265,6 +294,7 @@ func (r *Request) track(i int) Track {
 		Path: it.Path, Title: it.Title, Artist: it.Artist,
 		LengthS:    Seconds(whole(it.Length)),
 		LengthFrom: it.LengthFrom,
+		Number:     it.Number,
 		Part:       it.Part,
 		SplitOf:    it.splitOf,
 		Size:       it.Size,

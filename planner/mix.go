@@ -29,6 +29,10 @@ type Item struct {
 	// Quiet is where the piece is quietest near its middle, from its start, for
 	// those that are longer than a side; 0: not looked for.
 	Quiet time.Duration
+	// Number is its place in the given order, counted from 1; 0: as it stands.
+	Number int
+	faded  time.Duration // by how much that plan faded it
+	was    *spot         // where a plan had it that is made anew; nil: nowhere
 	// splitOf is the piece that it is a part of, where one was split; nil: none.
 	splitOf *Stretch
 }
@@ -110,7 +114,7 @@ type Request struct {
 
 	Order fit.Order
 	Spare fit.Spare
-	Aim   fit.Aim // what is kept when not everything fits; the zero value is fit.MostSongs
+	Aim   fit.Aim        // what is kept when not everything fits; the zero value is fit.MostSongs
 	Gap   time.Duration  // between tracks, where an item names none
 	Apart int            // tracks between two of the same artist on a side, at the least
 	Arcs  map[string]Arc // the running order wanted of side A and B; a side not named has none

@@ -79,6 +79,21 @@ func (r *Request) problem(ps []piece) fit.Problem {
 		MaxSteps:  r.MaxSteps,
 	}
 	artists := map[string]int{}
+	for t, b := range r.begun {
+		q.Given = append(q.Given, t)
+		for s, done := range b.done {
+			if len(done) == 0 {
+				continue
+			}
+			var groups []int
+			for _, t := range done {
+				groups = append(groups, r.groupOf(t.Artist, artists))
+			}
+			q.Begun = append(q.Begun, fit.Begun{Groups: groups})
+			q.Kinds[t].Sides[s].Begun = len(q.Begun)
+		}
+	}
+	q.Start = r.asItWas(ps)
 	low, high := r.loudnessSpan()
 	bright := r.middleTreble()
 	for _, p := range ps {
@@ -184,13 +199,19 @@ func (r *Request) group(p piece, artists map[string]int) int {
 	if r.Apart == 0 {
 		return 0
 	}
-	name := strings.ToLower(strings.TrimSpace(r.Mix.Items[p.items[0]].Artist))
+	n := r.groupOf(r.Mix.Items[p.items[0]].Artist, artists)
 	for _, i := range p.items[1:] {
-		if strings.ToLower(strings.TrimSpace(r.Mix.Items[i].Artist)) != name {
+		if r.groupOf(r.Mix.Items[i].Artist, artists) != n {
 			return 0
 		}
 	}
-	if name == "" {
+	return n
+}
+
+// groupOf is the number of an artist, 0 for none.
+func (r *Request) groupOf(artist string, artists map[string]int) int {
+	name := strings.ToLower(strings.TrimSpace(artist))
+	if name == "" || r.Apart == 0 {
 		return 0
 	}
 	n, ok := artists[name]

@@ -79,6 +79,8 @@ type Plan struct {
 	Suggestions []Suggestion `json:"suggestions,omitempty"`
 
 	Terms Terms `json:"terms"`
+
+	mustLost []Warning // of tracks that must be on the tape and are not; see Make
 }
 
 // Lacks are the wanted tracks that were left out; reserves are not missed.

@@ -1,9 +1,11 @@
 package planner
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -65,6 +67,9 @@ type begun struct {
 	full   [2]bool    // nothing more goes on this side
 }
 
+// spot is a place in a plan: tape and side from 0, and which track of the side.
+type spot struct{ tape, side, at int }
+
 // Replan plans anew what is left of a plan after a mishap: what is recorded
 // stays where it is, and the rest is fitted to what is left of the tapes. change
 // may alter the request (its order, say) before it is solved; nil alters nothing.
@@ -76,6 +81,7 @@ func Replan(ctx context.Context, p Plan, done Recorded, change func(*Request)) (
 	if done.Tape >= len(p.Tapes) || done.Side >= len(p.Tapes[done.Tape].Sides) {
 		return Plan{}, fmt.Errorf("recorded: there is no side %s of tape %d in this plan", string(rune('A'+done.Side)), done.Tape+1)
 	}
+	recorded := false
 	for ti, t := range p.Tapes {
 		b := begun{choice: r.Tapes[ti], label: t.Label}
 		for si, s := range t.Sides {
@@ -94,8 +100,11 @@ func Replan(ctx context.Context, p Plan, done Recorded, change func(*Request)) (
 				}
 			}
 			b.done[si] = s.Tracks[:n]
-			for _, t := range s.Tracks[n:] {
-				r.Mix.Items = append(r.Mix.Items, t.item())
+			recorded = recorded || n > 0
+			for k, t := range s.Tracks[n:] {
+				it := t.item()
+				it.was, it.faded = &spot{ti, si, k}, t.FadeS.D()
+				r.Mix.Items = append(r.Mix.Items, it)
 			}
 		}
 		r.begun = append(r.begun, b)
@@ -106,10 +115,16 @@ func Replan(ctx context.Context, p Plan, done Recorded, change func(*Request)) (
 	if len(r.Mix.Items) == 0 {
 		return Plan{}, errors.New("everything is recorded already: there is nothing left to plan")
 	}
-	// What opened the tape has been recorded, or never will.
+	slices.SortStableFunc(r.Mix.Items, func(a, b Item) int { return cmp.Compare(a.Number, b.Number) })
 	for i := range r.Mix.Items {
-		if w := &r.Mix.Items[i].Wish; w.Opens == OfMix {
-			w.Opens = Anywhere
+		it := &r.Mix.Items[i]
+		// What opened the tape has been recorded, or never will.
+		if recorded && it.Wish.Opens == OfMix {
+			it.Wish.Opens = Anywhere
+		}
+		// A join reaches the next of the given order, and nothing else.
+		if i+1 < len(r.Mix.Items) && it.Number > 0 && r.Mix.Items[i+1].Number != it.Number+1 {
+			it.Wish.Join = false
 		}
 	}
 	if change != nil {
@@ -123,13 +138,17 @@ func (p Plan) request() (Request, error) {
 	t := p.Terms
 	r := Request{
 		Mix:      Mix{Title: p.Title, Note: p.Note, Skipped: p.Skipped},
-		MaxTapes: max(1, len(p.Tapes)),
+		MaxTapes: max(1, t.Tapes, len(p.Tapes)),
 		Gap:      t.GapS.D(), Apart: t.Apart, Arcs: t.Arcs,
 		Tolerance: t.TolerancePct / 100, LeadIn: t.LeadInS.D(), EndLeader: t.EndLeaderS.D(),
 		DeckError: t.DeckSpeedPct / 100, CounterRatio: t.CounterRatio, CounterKnown: t.CounterKnown,
 		TapeType: t.TapeType, NoiseReduction: t.NoiseReduction, UsedTape: t.UsedTape, Stored: t.Stored,
 	}
-	var err [5]error
+	var err [6]error
+	r.Aim = fit.MostTime // as it was before plans said so
+	if t.Aim != "" {
+		r.Aim, err[5] = ParseAim(t.Aim)
+	}
 	r.Order, err[0] = ParseOrder(t.Order)
 	r.Spare, err[1] = ParseSpare(t.Spare)
 	r.Limit, err[2] = ParseLimit(t.Limit)
@@ -175,6 +194,7 @@ func (t Track) item() Item {
 	if t.ModTime != nil {
 		it.ModTime = *t.ModTime
 	}
+	it.Number = t.Number
 	if it.Part, it.splitOf = t.Part, t.SplitOf; t.Part {
 		it.From = t.FromS.D()
 		if t.PartS > 0 {
@@ -208,10 +228,7 @@ func (r *Request) kinds() []fit.Kind {
 		}
 		ks = append(ks, fit.Kind{Sides: r.fitSides(b.choice, left, begins), Stock: 1})
 	}
-	if len(ks) > 0 {
-		return ks
-	}
-	for _, c := range r.Tapes {
+	for _, c := range r.fresh() {
 		usable := r.limits(c).of(r.Limit)
 		ks = append(ks, fit.Kind{
 			Sides: r.fitSides(c, [2]time.Duration{usable, usable}, [2]time.Duration{}),
@@ -223,10 +240,65 @@ func (r *Request) kinds() []fit.Kind {
 	return ks
 }
 
-// gapAfter is the silence that follows a track which is on the tape already.
+// fresh are the tapes that may be begun: those of the request or, beside tapes
+// that were begun, more of such kinds as are no tape of a shelf, of which each
+// is the only one.
+func (r *Request) fresh() []Choice {
+	if len(r.begun) == 0 {
+		return r.Tapes
+	}
+	var cs []Choice
+	for _, c := range r.Tapes {
+		if len(c.Labels) == 0 && r.MaxTapes > len(r.begun) && !slices.ContainsFunc(cs, func(x Choice) bool { return x.Tape == c.Tape }) {
+			c.Used, c.Timed = false, 0
+			cs = append(cs, c)
+		}
+	}
+	return cs
+}
+
+// asItWas is the arrangement of the plan that is made anew, as far as its pieces
+// are still to be recorded.
+func (r *Request) asItWas(ps []piece) *fit.Answer {
+	if len(r.begun) == 0 {
+		return nil
+	}
+	a := &fit.Answer{}
+	for t, b := range r.begun {
+		a.Tapes = append(a.Tapes, fit.Load{Kind: t, Sides: make([][]int, len(b.done))})
+	}
+	placed := map[spot]int{}
+	var spots []spot
+	for n, p := range ps {
+		first := r.Mix.Items[p.items[0]].was
+		whole := first != nil
+		for k, i := range p.items {
+			was := r.Mix.Items[i].was
+			whole = whole && was != nil && *was == spot{first.tape, first.side, first.at + k}
+		}
+		if whole {
+			placed[*first] = n
+			spots = append(spots, *first)
+			if by := r.Mix.Items[p.items[len(p.items)-1]].faded; by > 0 {
+				a.Faded = append(a.Faded, fit.Fade{Piece: n, By: fit.Up(by)})
+			}
+		}
+	}
+	slices.SortFunc(spots, func(x, y spot) int {
+		return cmp.Or(cmp.Compare(x.tape, y.tape), cmp.Compare(x.side, y.side), cmp.Compare(x.at, y.at))
+	})
+	for _, s := range spots {
+		list := &a.Tapes[s.tape].Sides[s.side]
+		*list = append(*list, placed[s])
+	}
+	return a
+}
+
+// gapAfter is the silence that follows a track which is on the tape already:
+// nothing overlaps that any more.
 func (r *Request) gapAfter(t Track) time.Duration {
 	if t.Wish != nil && t.Wish.Gap != nil {
-		return t.Wish.Gap.D()
+		return max(0, t.Wish.Gap.D())
 	}
-	return r.Gap
+	return max(0, r.Gap)
 }
