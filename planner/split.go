@@ -53,15 +53,14 @@ func (r *Request) solveSplit(ctx context.Context, ps []piece) (fit.Answer, error
 	if k+1 >= len(ps) {
 		return fit.Solve(ctx, with) // none, or the other part is recorded already
 	}
+	must := with.Pieces[k].Must || with.Pieces[k+1].Must
 	reserve := with.Pieces[k].Reserve > 0 || with.Pieces[k+1].Reserve > 0
-	if reserve { // for which nothing else may give way
-		with.Pieces[k].Must, with.Pieces[k+1].Must = false, false
-	} else {
+	if must || !reserve { // for a reserve nothing else gives way
 		with.Pieces[k].Must, with.Pieces[k+1].Must = true, true
 	}
 	a, err := fit.Solve(ctx, with)
 	out := func(i int) bool { return slices.Contains(a.LeftOut, i) }
-	if err == nil && !r.lacks(ps, a) && out(k) == out(k+1) || r.splitMust(ps[k:k+2]) {
+	if err == nil && !r.lacks(ps, a) && out(k) == out(k+1) || must {
 		return a, err
 	}
 	without := with
@@ -108,16 +107,4 @@ func (r *Request) solveSplit(ctx context.Context, ps []piece) (fit.Answer, error
 // sameSplit tells whether two items are the parts of one piece.
 func sameSplit(a, b Item) bool {
 	return a.splitOf != nil && b.splitOf != nil && a.Path == b.Path && *a.splitOf == *b.splitOf
-}
-
-// splitMust tells whether the person wants a split piece on the tape whatever it costs.
-func (r *Request) splitMust(ps []piece) bool {
-	for _, p := range ps {
-		for _, i := range p.items {
-			if r.Mix.Items[i].Wish.Must {
-				return true
-			}
-		}
-	}
-	return false
 }
