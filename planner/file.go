@@ -5,20 +5,24 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"math"
+	"strings"
 )
 
 // MaxFile is the largest plan file that is read, in bytes: ten thousand tracks
-// with long names come to a tenth of it.
-const MaxFile = 64 << 20
+// with long names come to a third of it.
+const MaxFile = 32 << 20
 
-// Encode writes the plan file: indented JSON, UTF-8, a final newline.
+// Encode writes the plan file: indented JSON, UTF-8, a final newline. A plan
+// that Decode would refuse is not written.
 func Encode(p Plan) ([]byte, error) {
+	if err := p.check(); err != nil {
+		return nil, fmt.Errorf("this plan could not be read again: %w", err)
+	}
 	var b bytes.Buffer
 	e := json.NewEncoder(&b)
 	e.SetEscapeHTML(false)
 	e.SetIndent("", " ")
-	err := e.Encode(p)
+	err := e.Encode(p.carried())
 	return b.Bytes(), err
 }
 
@@ -43,64 +47,43 @@ func Decode(data []byte) (Plan, error) {
 		return Plan{}, fmt.Errorf("plan of version %d: there is none such", head.Version)
 	}
 	var p Plan
-	if err := json.Unmarshal(data, &p); err != nil {
-		return Plan{}, fmt.Errorf("damaged plan file (%w); plan anew", err)
+	err := shaped(data, p)
+	if err == nil {
+		err = json.Unmarshal(data, &p)
 	}
-	if err := p.check(); err != nil {
-		return Plan{}, fmt.Errorf("damaged plan file (%w); plan anew", err)
+	if err == nil {
+		p, err = p.restored()
 	}
-	if err := p.checkLaid(); err != nil {
-		return Plan{}, fmt.Errorf("damaged plan file (%w); plan anew", err)
+	if err == nil {
+		err = p.check()
+	}
+	if err != nil {
+		// A time that is none is quoted by its parser, however long it is.
+		why := err.Error()
+		if len(why) > 200 {
+			why = why[:200] + "..."
+		}
+		return Plan{}, fmt.Errorf("damaged plan file (%s); plan anew", strings.ToValidUTF8(why, ""))
 	}
 	return p, nil
 }
 
-// check refuses figures that no tape could have, so that whoever draws a plan
-// need not ask again.
-func (p Plan) check() error {
-	in := func(v, lo, hi float64) bool { return v >= lo && v <= hi && !math.IsInf(v, 0) }
-	for _, t := range p.tracks() {
-		if err := t.Level.check(); err != nil {
-			return fmt.Errorf("%q: %w", t.Title, err)
-		}
-	}
-	for i, t := range p.Tapes {
-		switch {
-		case !in(t.ThicknessUM, 1, 100):
-			return fmt.Errorf("tape %d: thickness of %g um", i+1, t.ThicknessUM)
-		case !in(t.LengthM, 0.1, 2000):
-			return fmt.Errorf("tape %d: length of %g m", i+1, t.LengthM)
-		case !in(t.HubMM, 1, 50) || !in(t.FullMM, t.HubMM, 200):
-			return fmt.Errorf("tape %d: hub of %g mm, full pack of %g mm", i+1, t.HubMM, t.FullMM)
-		case len(t.Sides) > 2:
-			return fmt.Errorf("tape %d: %d sides", i+1, len(t.Sides))
-		}
-		for _, s := range t.Sides {
-			if s.UsableS < 0 || s.RunS < 0 || s.ThinFromS < 0 {
-				return fmt.Errorf("tape %d side %s: a negative time", i+1, s.Side)
-			}
-			for k, t := range s.Tracks {
-				if t.StartS < 0 || t.LengthS < 0 {
-					return fmt.Errorf("tape %d side %s: track %d has a negative time", i+1, s.Side, k+1)
-				}
-				if k > 0 && t.StartS < s.Tracks[k-1].StartS {
-					return fmt.Errorf("tape %d side %s: track %d starts before track %d", i+1, s.Side, k+1, k)
-				}
-			}
-		}
-	}
-	return nil
-}
-
 // WithPaths is p with f applied to the path of each track that has one.
 func (p Plan) WithPaths(f func(string) string) Plan {
+	return p.withTracks(func(t Track) Track {
+		if t.Path != "" {
+			t.Path = f(t.Path)
+		}
+		return t
+	})
+}
+
+// withTracks is p with f applied to each track, placed or left out.
+func (p Plan) withTracks(f func(Track) Track) Plan {
 	on := func(ts []Track) []Track {
 		out := make([]Track, len(ts))
 		for i, t := range ts {
-			if t.Path != "" {
-				t.Path = f(t.Path)
-			}
-			out[i] = t
+			out[i] = f(t)
 		}
 		return out
 	}

@@ -34,9 +34,9 @@ func TestDecodeRefuses(t *testing.T) {
 		"other":           {`{"format":"shopping"}`, "not a plan file"},
 		"newer":           {`{"format":"longside plan","version":9}`, "newer longside"},
 		"none":            {`{"format":"longside plan"}`, "there is none such"},
-		"thickness":       {`{"format":"longside plan","version":1,"tapes":[{"thickness_um":0}]}`, "thickness"},
-		"endless":         {`{"format":"longside plan","version":1,"tapes":[{"thickness_um":12,"length_m":1e300}]}`, "length"},
-		"negative":        {`{"format":"longside plan","version":1,"tapes":[{"thickness_um":12,"length_m":100,"hub_radius_mm":11,"full_radius_mm":24,"sides":[{"side":"A","tracks":[{"start_s":-5}]}]}]}`, "negative"},
+		"thickness":       {`{"format":"longside plan","version":1,"tapes":[{"name":"C60","thickness_um":0}]}`, "thickness"},
+		"endless":         {`{"format":"longside plan","version":1,"tapes":[{"name":"C60","thickness_um":12,"length_m":1e300}]}`, "length"},
+		"negative":        {`{"format":"longside plan","version":1,"tapes":[{"name":"C60","thickness_um":12,"length_m":100,"hub_radius_mm":11,"full_radius_mm":22.45,"sides":[{"side":"A","run_s":1800,"tracks":[{"start_s":-5}]}]}]}`, "negative"},
 		"seconds as text": {`{"format":"longside plan","version":1,"tapes":[{"sides":[{"used_s":"7"}]}]}`, "damaged"},
 		"out of range":    {`{"format":"longside plan","version":1,"within_s":1e18}`, "out of range"},
 	} {
@@ -48,7 +48,11 @@ func TestDecodeRefuses(t *testing.T) {
 
 // FuzzDecode: what is read as a plan is written and read again as the same plan.
 func FuzzDecode(f *testing.F) {
-	f.Add([]byte(`{"format":"longside plan","version":1,"title":"x","fits":true,"tapes":[{"name":"C60","thickness_um":18,"length_m":85.7,"hub_radius_mm":11,"full_radius_mm":24.7,"sides":[{"side":"A","usable_s":1760,"tracks":[{"path":"a","start_s":7,"length_s":100.25,"length_from":"header","counter":2}]}]}],"left_out":[],"warnings":[]}`))
+	data, err := Encode(richPlan(f))
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Add(data)
 	f.Fuzz(func(t *testing.T, data []byte) {
 		p, err := Decode(data)
 		if err != nil {

@@ -360,6 +360,10 @@ func levelWarnings(s Side, tapeType string, zero int) (ws []Warning) {
 	t := tracks[a.SetOn]
 	at := t.StartS + Seconds(a.SetAt) - t.inPlace()
 	says := fmt.Sprintf("set the record level on %s, loudest at %s of the track (%s of the side)", quote(t.Title), Clock(a.SetAt), at)
+	if at < t.StartS || at > t.EndS() { // of a part of a file, when it lies in the other part
+		at = t.StartS
+		says = fmt.Sprintf("set the record level on %s, which is loudest in its other part", quote(t.Title))
+	}
 	if a.SpreadLU > evenEnough {
 		says += fmt.Sprintf("; the tracks differ by %.0f LU, the trims bring them nearer", a.SpreadLU)
 	}

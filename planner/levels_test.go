@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"longside/media"
 	"longside/media/meter"
 )
 
@@ -126,7 +127,7 @@ func TestLevelsTravel(t *testing.T) {
 	r.Treble, r.TrebleMax = math.Inf(-1), -33.33
 	r.Course = meter.Course{Step: 100 * time.Millisecond, Levels: []byte{0, 1, 80, 255}}
 	l := LevelOf(&r)
-	p := Plan{Format: Format, Version: Version, Terms: Terms{Order: "keep", Spare: "last", Limit: "short"}, LeftOut: []Track{{Title: "Lamp", Level: l}}}
+	p := Plan{Format: Format, Version: Version, Terms: Terms{Order: "keep", Spare: "last", Limit: "short"}, LeftOut: []Track{{Title: "Lamp", LengthFrom: media.Header, Level: l}}}
 	data, err := Encode(p)
 	if err != nil {
 		t.Fatal(err)

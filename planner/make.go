@@ -28,7 +28,7 @@ func Make(ctx context.Context, r Request) (Plan, error) {
 // arrange is Make without the warnings but those of tracks that must be on the
 // tape and are not.
 func (r *Request) arrange(ctx context.Context) (Plan, error) {
-	err := errors.Join(r.check(), r.checkWishes())
+	err := errors.Join(r.check(), r.checkWishes(), r.checkGaps())
 	if err != nil {
 		return Plan{}, err
 	}
@@ -135,7 +135,7 @@ func (r *Request) lay(ps []piece, a fit.Answer) Plan {
 		AtLeast: a.AtLeast,
 		Tapes:   []Tape{},
 		LeftOut: []Track{},
-		Skipped: r.Mix.Skipped,
+		Skipped: r.Mix.skipped(),
 		Terms:   r.terms(),
 	}
 	faded := map[int]time.Duration{}
@@ -307,8 +307,8 @@ func (r *Request) track(i int) Track {
 		t.Wish = &it.Wish
 		t.Reserve = it.Wish.Reserve
 	}
-	if !it.ModTime.IsZero() {
-		m := it.ModTime.UTC()
+	// JSON has no way to write a year beyond 9999, which a file can have.
+	if m := it.ModTime.UTC(); !m.IsZero() && m.Year() >= 0 && m.Year() <= 9999 {
 		t.ModTime = &m
 	}
 	return t

@@ -40,7 +40,7 @@ func request(t testing.TB, name string, m Mix) Request {
 	}
 }
 
-func make1(t *testing.T, r Request) Plan {
+func make1(t testing.TB, r Request) Plan {
 	t.Helper()
 	p, err := Make(context.Background(), r)
 	if err != nil {

@@ -187,9 +187,12 @@ type ArcFit struct {
 
 // Track is one track at its place.
 type Track struct {
-	Path   string `json:"path"` // relative to the plan file; empty: no file
-	Title  string `json:"title"`
-	Artist string `json:"artist"`
+	Path string `json:"path"` // relative to the plan file; empty: no file
+	// PathBytes are the bytes of a Path that is not UTF-8, in base64. Only the
+	// file has them: Encode and Decode see to it.
+	PathBytes string `json:"path_bytes,omitempty"`
+	Title     string `json:"title"`
+	Artist    string `json:"artist"`
 
 	StartS     Seconds          `json:"start_s"`  // from pressing record
 	LengthS    Seconds          `json:"length_s"` // as played: less FadeS

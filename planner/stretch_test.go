@@ -41,7 +41,7 @@ func TestPartsOfAFile(t *testing.T) {
 	var m Mix
 	for i := range len(frames) - 1 {
 		from, to := frames[i]*time.Second/75, frames[i+1]*time.Second/75
-		m.Items = append(m.Items, Item{Track: media.Track{Path: "album.flac", Title: string(rune('a' + i)), Part: true, From: from, Length: to - from}})
+		m.Items = append(m.Items, Item{Track: media.Track{Path: "album.flac", Title: string(rune('a' + i)), Part: true, From: from, Length: to - from, LengthFrom: media.Header}})
 	}
 	m.Items[0].Wish.Join = true
 	m.Items[2].Wish.Split = Seconds(90 * time.Second)

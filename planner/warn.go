@@ -9,6 +9,7 @@ import (
 
 	"longside/fit"
 	"longside/media"
+	"longside/media/oneline"
 	"longside/planner/tape"
 )
 
@@ -247,7 +248,7 @@ func (r *Request) warnSkipped(p Plan) []Warning {
 	}
 	var names []string
 	for _, s := range p.Skipped {
-		names = append(names, fmt.Sprintf("%s (%s)", s.Path, s.Why))
+		names = append(names, fmt.Sprintf("%s (%s)", oneline.Shown(s.Path), s.Why))
 	}
 	return []Warning{{About: "skipped", Severity: Caution,
 		Says: fmt.Sprintf("%d unreadable %s left aside and not on this tape: %s", len(names), plural(len(names), "file was", "files were"), strings.Join(names, "; "))}}

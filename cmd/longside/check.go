@@ -35,7 +35,7 @@ Exit status: 0 it fits, 1 it does not, 2 something was wrong.`,
 				return err
 			}
 			if asJSON {
-				err = a.printJSON(p)
+				err = a.printPlan(p)
 			} else {
 				a.showSides(p, true)
 				a.showAnswer(p)

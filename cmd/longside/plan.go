@@ -135,7 +135,7 @@ func (a *app) deliver(ctx context.Context, p planner.Plan, w planWriting) error 
 		}
 	}
 	if w.asJSON {
-		if err := a.printJSON(p); err != nil {
+		if err := a.printPlan(p); err != nil {
 			return err
 		}
 	} else {

@@ -17,6 +17,16 @@ func (a *app) printJSON(v any) error {
 	return e.Encode(v)
 }
 
+// printPlan writes a plan on out as its file has it.
+func (a *app) printPlan(p planner.Plan) error {
+	data, err := planner.Encode(p)
+	if err != nil {
+		return err
+	}
+	_, err = a.out.Write(data)
+	return err
+}
+
 // showSides prints a line and a bar for each side, and its tracks when asked.
 func (a *app) showSides(p planner.Plan, withTracks bool) {
 	for ti, t := range p.Tapes {

@@ -13,6 +13,7 @@ import (
 	"fmt"
 	"strings"
 	"time"
+	"unicode"
 	"unicode/utf8"
 
 	"github.com/pelletier/go-toml/v2"
@@ -146,7 +147,7 @@ func (e Entry) Check() error {
 			fault("%s is empty: give it a word", what)
 		case utf8.RuneCountInString(s) > mostText:
 			fault("%s is longer than %d letters", what, mostText)
-		case !utf8.ValidString(s) || strings.ContainsFunc(s, func(r rune) bool { return r < ' ' || r == 0x7f }):
+		case !utf8.ValidString(s) || strings.ContainsFunc(s, unicode.IsControl):
 			fault("%s holds characters that cannot be printed", what)
 		}
 	}

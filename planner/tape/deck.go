@@ -6,11 +6,14 @@ import (
 	"math"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 )
 
 const (
-	worstDeck = 0.10 // the largest speed error taken for a deck's: beyond it the reading is wrong
-	mostRatio = 10.0 // counts a turn; the most seen in print is 2 wings x 43/23 = 3.7
+	worstDeck    = 0.10 // the largest speed error taken for a deck's: beyond it the reading is wrong
+	mostDeckName = 200  // letters
+	mostRatio    = 10.0 // counts a turn; the most seen in print is 2 wings x 43/23 = 3.7
 )
 
 // AutoStop is what ends play when the tape no longer runs.
@@ -58,6 +61,9 @@ type Deck struct {
 func (d Deck) Check() error {
 	var faults []error
 	fault := func(format string, args ...any) { faults = append(faults, fmt.Errorf(format, args...)) }
+	if strings.ContainsFunc(d.Name, unicode.IsControl) || utf8.RuneCountInString(d.Name) > mostDeckName {
+		fault("a name that cannot be printed, or is longer than %d letters", mostDeckName)
+	}
 	if !(math.Abs(d.SpeedError) <= worstDeck) {
 		fault("a speed error of %+.3g %%: no deck that plays music is so far off; within 10 %%, + is fast", 100*d.SpeedError)
 	}

@@ -83,6 +83,7 @@ func TestDeckFile(t *testing.T) {
 		{"one-way turn round", head + "turn_round_s = 1", "without auto-reverse"},
 		{"counter of both", head + "counter = \"time\"\ncounter_ratio = 0.5", "counter of time"},
 		{"huge", strings.Repeat("#", mostDeckFile+1), "too large"},
+		{"a name that moves the cursor", head + "name = \"a\\u001b[31mb\"", "name that cannot be printed"},
 		{"control", head + "noise_reduction = [\"B\\u0007\"]", "noise reduction"},
 	} {
 		if d, err := ParseDeck([]byte(c.file)); err == nil {
@@ -114,7 +115,7 @@ func TestDeckRoundTrip(t *testing.T) {
 			return float64(rapid.IntRange(0, most*1000).Draw(t, name)) / 1000
 		}
 		d := Deck{
-			Name:       rapid.String().Draw(t, "name"),
+			Name:       rapid.StringMatching(`\PC{0,200}`).Draw(t, "name"),
 			SpeedError: thousandths("speed", 10) / 100, SpeedWithin: thousandths("within", 10) / 100,
 			Counting: CountsTurns, Ratio: thousandths("ratio", 10), RatioWithin: thousandths("ratio within", 1),
 			LongestTape: rapid.SampledFrom([]string{"", "C60", "C90"}).Draw(t, "longest"),
