@@ -38,13 +38,11 @@ func openRegular(path string) (*os.File, error) {
 	return f, nil
 }
 
-// read fills an item in: from its file, or from the cache.
+// read fills an item in: from its file, or from the cache. What the file holds
+// of several tracks becomes the item's parts.
 func (it *item) read(ctx context.Context, o Options) {
 	path := it.track.Path
-	t, err := readFile(ctx, path, o)
-	if err != nil && it.at != "" {
-		err = fmt.Errorf("%w (%s)", err, it.at)
-	}
+	t, in, err := readFile(ctx, path, o)
 	t.Path = path
 	setText(&t.Title, it.hint.Title)
 	setText(&t.Artist, it.hint.Artist)
@@ -53,21 +51,56 @@ func (it *item) read(ctx context.Context, o Options) {
 	if t.Title == "" {
 		nameTitle(&t)
 	}
+	if err == nil {
+		err = it.cut(t, in, o)
+	}
+	if err != nil && it.at != "" {
+		err = fmt.Errorf("%w (%s)", err, it.at)
+	}
 	it.track, it.err = t, err
 }
 
-// readFile reads one file's length and tags; the title may be empty.
-func readFile(ctx context.Context, path string, o Options) (Track, error) {
+// cut makes the item's tracks of its file: by what names parts of it, else by
+// the file's own cue sheet, else by its chapters where they are wanted.
+func (it *item) cut(t Track, in inside, o Options) error {
+	var err error
+	switch {
+	case it.parts != nil:
+		it.tracks, err = cut(t, it.parts)
+		return err
+	case len(in.Sheet) > 0:
+		if it.tracks, err = cut(t, in.Sheet); err != nil {
+			// There is nothing that a person could mend with ease: the file is one track.
+			t.Notes = append(t.Notes[:len(t.Notes):len(t.Notes)], fmt.Sprintf("its cue sheet is wrong and not used: %v", err))
+		}
+	case o.Chapters && len(in.Chapters) > 0:
+		it.tracks, err = cut(t, in.Chapters)
+		if err != nil {
+			t.Notes = append(t.Notes[:len(t.Notes):len(t.Notes)], fmt.Sprintf("its chapters are wrong and not used: %v", err))
+		}
+	}
+	if it.tracks == nil {
+		for _, c := range in.Chapters {
+			t.Chapters = append(t.Chapters, c.From)
+		}
+		it.tracks = []Track{t}
+	}
+	return nil
+}
+
+// readFile reads one file's length, tags, and what it holds of parts; the title
+// may be empty.
+func readFile(ctx context.Context, path string, o Options) (Track, inside, error) {
 	st, err := statRegular(path)
 	if err != nil {
-		return Track{}, err
+		return Track{}, inside{}, err
 	}
-	if t, ok := remembered(o, path, st); ok {
-		return t, nil
+	if t, in, ok := remembered(o, path, st); ok {
+		return t, in, nil
 	}
 	f, err := os.Open(path)
 	if err != nil {
-		return Track{}, oneline.Error(err)
+		return Track{}, inside{}, oneline.Error(err)
 	}
 	defer f.Close()
 	look := scan.File
@@ -76,7 +109,7 @@ func readFile(ctx context.Context, path string, o Options) (Track, error) {
 	}
 	info, err := look(f, st.Size())
 	if err != nil {
-		return Track{}, oneline.Error(err)
+		return Track{}, inside{}, oneline.Error(err)
 	}
 	t := Track{
 		Size: st.Size(), ModTime: st.ModTime(),
@@ -85,10 +118,11 @@ func readFile(ctx context.Context, path string, o Options) (Track, error) {
 	}
 	if o.Count {
 		if err := count(ctx, f, info, &t); err != nil {
-			return Track{}, err
+			return Track{}, inside{}, err
 		}
 	}
 	readTags(f, info, &t)
-	remember(o, path, st, t)
-	return t, nil
+	in := lookInside(f, info, &t)
+	remember(o, path, st, t, in)
+	return t, in, nil
 }

@@ -11,9 +11,10 @@ import (
 	"slices"
 	"strings"
 
-	"longside/media/oneline"
-
 	"github.com/maruel/natural"
+
+	"longside/media/cue"
+	"longside/media/oneline"
 )
 
 // audioNames are the endings that a file of sound has in a folder. Others are
@@ -42,6 +43,9 @@ func expand(ctx context.Context, src string, o Options) ([]item, error) {
 	name := oneline.Shown(src)
 	st, err := os.Stat(src)
 	if err != nil {
+		if file, part, ok := stretchOf(src); ok && !isPlaylistName(file) && !isListName(file) {
+			return []item{{track: Track{Path: file}, parts: []Track{part}}}, nil
+		}
 		return nil, fmt.Errorf("%s: %w", name, oneline.Error(err))
 	}
 	switch {
@@ -49,6 +53,16 @@ func expand(ctx context.Context, src string, o Options) ([]item, error) {
 		items, err := expandFolder(ctx, src)
 		if err == nil && len(items) == 0 {
 			err = fmt.Errorf("%s: no audio in this folder: name another, or audio files", name)
+		}
+		return items, err
+	case isSheetName(src):
+		items, err := openSheet(src)
+		var at *cue.Error
+		switch {
+		case errors.As(err, &at):
+			err = fmt.Errorf("%s:%d: %s", name, at.Line, at.Says)
+		case err != nil:
+			err = fmt.Errorf("%s: %w", name, err)
 		}
 		return items, err
 	case isPlaylistName(src):
@@ -77,7 +91,7 @@ func expandFolder(ctx context.Context, root string) ([]item, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", oneline.Shown(root), oneline.Error(err))
 	}
-	w := folderWalk{ctx: ctx, root: root, top: top, linked: map[string]bool{}}
+	w := folderWalk{ctx: ctx, root: root, top: top, linked: map[string]bool{}, sheeted: map[string]bool{}}
 	err = w.folder(root)
 	return w.items, err
 }
@@ -86,6 +100,7 @@ type folderWalk struct {
 	ctx       context.Context
 	root, top string          // the source as given, and without links
 	linked    map[string]bool // folders that a link led to
+	sheeted   map[string]bool // files that a cue sheet speaks of
 	items     []item
 }
 
@@ -102,6 +117,7 @@ func (w *folderWalk) folder(dir string) error {
 		return nil
 	}
 	slices.SortStableFunc(entries, func(a, b fs.DirEntry) int { return compareNames(a.Name(), b.Name()) })
+	sheets := w.sheets(dir, entries)
 	for _, e := range entries {
 		path := filepath.Join(dir, e.Name())
 		isDir := e.IsDir()
@@ -119,11 +135,49 @@ func (w *folderWalk) folder(dir string) error {
 			if err := w.folder(path); err != nil {
 				return err
 			}
+		case isSheetName(e.Name()):
+			w.items = append(w.items, sheets[e.Name()]...)
+		case w.sheeted[path]:
 		case isAudioName(e.Name()):
 			w.items = append(w.items, item{track: Track{Path: path}, folder: dir})
 		}
 	}
 	return nil
+}
+
+// sheets reads the cue sheets of a folder, by name. A sheet whose files are gone,
+// as it stays behind when an album was cut up, is passed over where the folder
+// holds other sound; so is one that speaks of files which another speaks of.
+func (w *folderWalk) sheets(dir string, entries []fs.DirEntry) map[string][]item {
+	sheets := map[string][]item{}
+	audio := slices.ContainsFunc(entries, func(e fs.DirEntry) bool { return isAudioName(e.Name()) })
+	for _, e := range entries {
+		path := filepath.Join(dir, e.Name())
+		if !isSheetName(e.Name()) || strings.HasPrefix(e.Name(), ".") {
+			continue
+		}
+		items, err := openSheet(path)
+		if err != nil {
+			sheets[e.Name()] = []item{{track: Track{Path: path}, known: true, err: err}}
+			continue
+		}
+		there, taken := 0, false
+		for _, it := range items {
+			if _, err := os.Stat(it.track.Path); err == nil {
+				there++
+			}
+			taken = taken || w.sheeted[it.track.Path]
+		}
+		if taken || there == 0 && audio {
+			continue
+		}
+		for i := range items {
+			items[i].folder = dir
+			w.sheeted[items[i].track.Path] = true
+		}
+		sheets[e.Name()] = items
+	}
+	return sheets
 }
 
 // follow tells whether a link to a folder is to be followed.

@@ -133,3 +133,43 @@ func FuzzPlaylist(f *testing.F) {
 		}
 	})
 }
+
+// lawfulParts checks what becomes of a file that is cut: parts in their bounds.
+func lawfulParts(t *testing.T, file Track, parts []Track) {
+	t.Helper()
+	tracks, err := cut(file, parts)
+	if err != nil {
+		if len(tracks) > 0 || strings.Contains(err.Error(), "\n") {
+			t.Fatalf("%d tracks beside %q", len(tracks), err)
+		}
+		return
+	}
+	for _, tr := range tracks {
+		lawfulTrack(t, tr)
+		if tr.Title == "" || tr.From < 0 || tr.Length <= 0 || tr.From+tr.Length > file.Length || tr.Part != (tr.Length < file.Length) {
+			t.Fatalf("%+v of a file of %v", tr, file.Length)
+		}
+	}
+}
+
+// FuzzInside: whatever a file claims of parts within it, they lie within it.
+func FuzzInside(f *testing.F) {
+	block := make([]byte, 396+2*36+2*12)
+	block[395] = 2
+	block[396+8], block[396+35] = 1, 1
+	block[396+36+8] = 1
+	block[396+48+8] = 170
+	f.Add(block, int64(44100))
+	f.Add([]byte("\x00\x00\x00\x00\x01\x00\x00\x00\x58\x00\x00\x00CUESHEET=FILE x WAVE\nTRACK 01 AUDIO\nINDEX 01 00:00:00\nTRACK 02 AUDIO\nINDEX 01 00:02:00"), int64(900000))
+	f.Fuzz(func(t *testing.T, b []byte, samples int64) {
+		info := scan.Info{Rate: 44100, Samples: max(1, samples)}
+		for _, kind := range []scan.TagKind{scan.FLACCueSheet, scan.VorbisComment, scan.ID3v2} {
+			info.Tags = []scan.Tag{{Kind: kind, Off: 0, Size: int64(len(b))}}
+			file := Track{Path: "x", Title: "x", Length: info.Length(), Samples: info.Samples, SampleRate: info.Rate}
+			in := lookInside(bytes.NewReader(b), info, &file)
+			lawfulTrack(t, file)
+			lawfulParts(t, file, in.Sheet)
+			lawfulParts(t, file, in.Chapters)
+		}
+	})
+}

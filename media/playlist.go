@@ -22,7 +22,7 @@ import (
 
 func isPlaylistName(name string) bool {
 	switch strings.ToLower(filepath.Ext(name)) {
-	case ".m3u", ".m3u8", ".xspf":
+	case ".m3u", ".m3u8", ".xspf", ".cue":
 		return true
 	}
 	return false
@@ -139,6 +139,9 @@ func parseXSPF(b []byte, name string) (entries []entry, err error) {
 			loc = strings.TrimSpace(loc)
 			if u, err := url.Parse(loc); err == nil && u.Scheme == "" {
 				loc = filepath.FromSlash(u.Path) // percent signs resolved
+				if strings.HasPrefix(u.Fragment, "t=") {
+					loc += "#" + u.Fragment
+				}
 			}
 			if loc != "" {
 				e.places = append(e.places, loc)
@@ -165,6 +168,10 @@ func (e entry) item(dir string) item {
 		}
 	}
 	first.hint, first.hint.Length = e.hint, 0
+	if len(first.parts) == 1 { // it was written for this part alone
+		p, h := &first.parts[0], e.hint
+		p.Title, p.Artist, p.Album, p.Number = h.Title, h.Artist, h.Album, h.Number
+	}
 	return first
 }
 
@@ -192,6 +199,9 @@ func (e entry) find(place, dir string) (it item, found bool) {
 			return fault(place, "is an address on a network: name a file, or write its length in a typed list"), false
 		}
 		path = filepath.FromSlash(u.Path)
+		if strings.HasPrefix(u.Fragment, "t=") {
+			path += "#" + u.Fragment
+		}
 	}
 	// As it stands, then as other systems write it, then in another character set;
 	// last as an address would have it, with percent signs resolved.
@@ -214,6 +224,11 @@ func (e entry) find(place, dir string) (it item, found bool) {
 			return fault(p, "is a playlist within a playlist: name it as a source of its own"), true
 		}
 		return item{track: Track{Path: p}, at: e.at}, true
+	}
+	if file, part, ok := stretchOf(path); ok {
+		it, found := e.find(file, dir)
+		it.parts = []Track{part}
+		return it, found
 	}
 	if !filepath.IsAbs(path) {
 		path = filepath.Join(dir, path)

@@ -27,6 +27,7 @@ const (
 type Options struct {
 	Count    bool                  // decode each file, where there is a decoder, and compare the count with the header's
 	By       By                    // order within a folder
+	Chapters bool                  // read a file that has chapters as its chapters
 	Workers  int                   // files read at once; 0: all cores
 	Stdin    io.Reader             // for the source "-", a typed list
 	Progress func(done, total int) // may be nil; never called by two goroutines at once
@@ -41,9 +42,11 @@ type Fault struct {
 
 // Read gives the tracks of all sources in order, and every file whose length
 // could not be had. A source is an audio file, a folder (with those in it), a
-// playlist (M3U, M3U8, XSPF), a typed list, or "-" for a list on o.Stdin. err is for the sources themselves: one line for
-// each fault, which names the source and says what to do; tracks and faults are
-// then empty.
+// playlist (M3U, M3U8, XSPF), a cue sheet, a typed list, or "-" for a list on
+// o.Stdin. A file that holds several tracks by its cue sheet is read as these. A
+// file's name may end in #t=90,120 (seconds, m:ss): that part of it. err is for
+// the sources themselves: one line for each fault, which names the source and
+// says what to do; tracks and faults are then empty.
 func Read(ctx context.Context, sources []string, o Options) (tracks []Track, faults []Fault, err error) {
 	if len(sources) == 0 {
 		return nil, nil, errors.New("nothing to read: name a folder, audio files or a list")
@@ -81,8 +84,13 @@ func Read(ctx context.Context, sources []string, o Options) (tracks []Track, fau
 			faults = append(faults, Fault{it.track.Path, it.err})
 			continue
 		}
-		it.track.Source = it.source
-		tracks = append(tracks, it.track)
+		if it.tracks == nil { // known beforehand
+			it.tracks = []Track{it.track}
+		}
+		for _, t := range it.tracks {
+			t.Source = it.source
+			tracks = append(tracks, t)
+		}
 	}
 	return tracks, faults, nil
 }
@@ -90,11 +98,13 @@ func Read(ctx context.Context, sources []string, o Options) (tracks []Track, fau
 // item is one place in the answer: a track that is known already, or a file to read.
 type item struct {
 	track  Track
-	known  bool   // nothing to read: a typed length, or a fault
-	hint   Track  // what a playlist says of the file, for want of tags
-	at     string // the playlist's line, for a fault; empty: not from one
-	source int    // number of the source it comes from
-	folder string // the folder whose order it belongs to; empty: its place was given
+	known  bool    // nothing to read: a typed length, or a fault
+	hint   Track   // what a playlist says of the file, for want of tags
+	at     string  // the playlist's line, for a fault; empty: not from one
+	source int     // number of the source it comes from
+	folder string  // the folder whose order it belongs to; empty: its place was given
+	parts  []Track // the parts of the file that are wanted; nil: all of it, or what the file says itself
+	tracks []Track // what came of reading it
 	err    error
 }
 

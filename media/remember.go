@@ -10,8 +10,8 @@ import (
 // that goes into a Track from its file: raise it when a scanner or a tag reader
 // gives another answer.
 const (
-	readKind    = "track 2"
-	countedKind = "track counted 2"
+	readKind    = "track 3"
+	countedKind = "track counted 3"
 )
 
 func kind(o Options) string {
@@ -21,26 +21,33 @@ func kind(o Options) string {
 	return readKind
 }
 
-// remembered gives a track as it was read in an earlier run, if the file's size
-// and time are those of then.
-func remembered(o Options, path string, st fs.FileInfo) (t Track, ok bool) {
-	if o.Cache == nil {
-		return t, false
-	}
-	b, ok := o.Cache.Get(kind(o), path, st.Size(), st.ModTime())
-	if !ok || json.Unmarshal(b, &t) != nil || t.Length <= 0 {
-		return Track{}, false
-	}
-	t.Size, t.ModTime = st.Size(), st.ModTime()
-	return t, true
+// keptFile is what the cache keeps of a file.
+type keptFile struct {
+	Track  Track
+	Inside inside
 }
 
-func remember(o Options, path string, st fs.FileInfo, t Track) {
+// remembered gives a track as it was read in an earlier run, if the file's size
+// and time are those of then.
+func remembered(o Options, path string, st fs.FileInfo) (t Track, in inside, ok bool) {
+	if o.Cache == nil {
+		return t, in, false
+	}
+	var k keptFile
+	b, ok := o.Cache.Get(kind(o), path, st.Size(), st.ModTime())
+	if !ok || json.Unmarshal(b, &k) != nil || k.Track.Length <= 0 {
+		return t, in, false
+	}
+	k.Track.Size, k.Track.ModTime = st.Size(), st.ModTime()
+	return k.Track, k.Inside, true
+}
+
+func remember(o Options, path string, st fs.FileInfo, t Track, in inside) {
 	if o.Cache == nil {
 		return
 	}
 	t.Path, t.ModTime = "", time.Time{}
-	if b, err := json.Marshal(t); err == nil {
+	if b, err := json.Marshal(keptFile{t, in}); err == nil {
 		o.Cache.Put(kind(o), path, st.Size(), st.ModTime(), b)
 	}
 }

@@ -10,38 +10,15 @@ import (
 // cleanVorbis copies the wanted comments of the packet at off into a FLAC file
 // of just a comment block. ref: RFC 9639 8.6; xiph.org Vorbis I 5.2.1.
 func cleanVorbis(w *window, off int64) []byte {
-	number := func() (int64, bool) { // 32 bits, little end first
-		b := w.at(off, 4)
-		off += 4
-		if b == nil {
-			return 0, false
-		}
-		return int64(binary.LittleEndian.Uint32(b)), true
-	}
-	vendor, ok := number()
-	if !ok {
-		return nil
-	}
-	off += vendor
-	count, ok := number()
-	if !ok {
-		return nil
-	}
 	values := map[string][]string{}
-	for range min(count, 100000) {
-		n, ok := number()
-		if !ok || off+n > w.end {
-			break
-		}
-		if n <= maxField {
-			if key, value, ok := strings.Cut(string(w.at(off, n)), "="); ok {
-				key = strings.ToLower(key)
-				if len(values[key]) < 20 {
-					values[key] = append(values[key], repairText([]byte(value)))
-				}
+	if !vorbisComments(w, off, func(key string, value func(most int64) []byte) {
+		if len(values[key]) < 20 {
+			if v := value(maxField); v != nil {
+				values[key] = append(values[key], repairText(v))
 			}
 		}
-		off += n
+	}) {
+		return nil
 	}
 	var b bytes.Buffer
 	put := func(n int) { _ = binary.Write(&b, binary.LittleEndian, uint32(n)) }
@@ -68,4 +45,59 @@ func cleanVorbis(w *window, off int64) []byte {
 	}
 	n := b.Len()
 	return append([]byte{'f', 'L', 'a', 'C', 0x84, byte(n >> 16), byte(n >> 8), byte(n)}, b.Bytes()...)
+}
+
+// vorbisText is the value of one comment, of so many bytes at the most; nil: there is none.
+func vorbisText(w *window, off int64, name string, most int64) (text []byte) {
+	vorbisComments(w, off, func(key string, value func(int64) []byte) {
+		if key == name && text == nil {
+			text = value(most)
+		}
+	})
+	return text
+}
+
+// vorbisComments calls f for each comment of the packet at off, with its name in
+// small letters; value gives what follows the name, or nil where the comment is
+// larger than most. It is false where no packet is there.
+func vorbisComments(w *window, off int64, f func(key string, value func(most int64) []byte)) bool {
+	number := func() (int64, bool) { // 32 bits, little end first
+		b := w.at(off, 4)
+		off += 4
+		if b == nil {
+			return 0, false
+		}
+		return int64(binary.LittleEndian.Uint32(b)), true
+	}
+	vendor, ok := number()
+	if !ok {
+		return false
+	}
+	off += vendor
+	count, ok := number()
+	if !ok {
+		return false
+	}
+	const maxName = 100 // bytes; the names that are looked for are short
+	for range min(count, 100000) {
+		n, ok := number()
+		if !ok || off+n > w.end {
+			break
+		}
+		if key, _, ok := strings.Cut(string(w.at(off, min(n, maxName))), "="); ok {
+			at := off
+			f(strings.ToLower(key), func(most int64) []byte {
+				if n > most {
+					return nil
+				}
+				b := w.at(at, n)
+				if b == nil { // the file became shorter
+					return nil
+				}
+				return bytes.Clone(b[len(key)+1:])
+			})
+		}
+		off += n
+	}
+	return true
 }

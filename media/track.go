@@ -51,6 +51,10 @@ type Track struct {
 	Channels   int    // 0 for a typed length
 	Format     string // "MP3", "FLAC", "WAV" ...; empty for a typed length
 
+	// Chapters are where the chapters within the track begin, from its start, for
+	// a file that has some and was read as one track.
+	Chapters []time.Duration
+
 	Size    int64     // bytes of the file
 	ModTime time.Time // of the file
 

@@ -372,7 +372,7 @@ func (p Plan) kept() (songs int, time Seconds) {
 				if k.Reserve > 0 {
 					continue
 				}
-				if time += k.LengthS; !k.Part || k.FromS == 0 {
+				if time += k.LengthS; k.inPlace() == 0 { // not the second part of a piece that was split
 					songs++
 				}
 			}

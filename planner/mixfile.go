@@ -38,7 +38,8 @@ type MixFile struct {
 // MixEntry is one [[track]] of a mix file: a file, folder or list (from), or a
 // track that comes from no file (title, artist and length).
 type MixEntry struct {
-	From   string `toml:"from"` // relative to the mix file
+	From   string `toml:"from"`   // relative to the mix file
+	Number int    `toml:"number"` // which track of several in it, as in a cue sheet, from 1; 0: all
 	Title  string `toml:"title"`
 	Artist string `toml:"artist"`
 	Length string `toml:"length"` // m:ss or seconds
@@ -87,6 +88,9 @@ func ParseMix(data []byte) (MixFile, error) {
 	for i, e := range m.Tracks {
 		if (e.From == "") == (e.Title == "" || e.Length == "") {
 			return MixFile{}, fmt.Errorf("track %d: give from = a file, or title and length of a track that comes from no file", i+1)
+		}
+		if e.Number < 0 || e.Number > 0 && e.From == "" {
+			return MixFile{}, fmt.Errorf("track %d: number %d: write which track of the file or cue sheet in from, counted from 1", i+1, e.Number)
 		}
 		if _, err := e.Wish(); err != nil {
 			return MixFile{}, fmt.Errorf("track %d: %w", i+1, err)

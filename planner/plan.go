@@ -62,7 +62,7 @@ type Plan struct {
 	// no more can be kept.
 	WithinSongs int     `json:"within_songs,omitempty"`
 	WithinS     Seconds `json:"within_s"`
-	Cut     bool    `json:"cut,omitempty"` // the search was stopped early
+	Cut         bool    `json:"cut,omitempty"` // the search was stopped early
 	// AtLeast is a number of tapes that what is kept cannot do without.
 	AtLeast int `json:"at_least_tapes,omitempty"`
 

@@ -29,10 +29,13 @@ func newLengths(a *app) *cobra.Command {
   estimated  neither; a note says why
 
 A source is a folder (with the folders in it), an audio file, a playlist (M3U,
-M3U8, XSPF), or a typed list (CSV with the header length,artist,title, or lines
-"m:ss  Artist - Title"; - reads it from standard input). Lines of a list that
-begin with # are left out, except CSV rows that hold a length ("#1 Fog,3:45");
-with a space behind the # those are, too.
+M3U8, XSPF), a cue sheet (CUE), or a typed list (CSV with the header
+length,artist,title, or lines "m:ss  Artist - Title"; - reads it from standard
+input). Lines of a list that begin with # are left out, except CSV rows that
+hold a length ("#1 Fog,3:45"); with a space behind the # those are, too.
+
+An album in one file with a cue sheet, beside it or inside a FLAC, is read as
+its tracks, and a file's name with #t=1:30,4:00 at its end as that part of it.
 
 What was learnt of a file is kept in the user's cache folder, by its path, size
 and time, so that a second run is quick; the folder can be deleted at any time.
@@ -140,6 +143,8 @@ type lengthJSON struct {
 	RateHz     int      `json:"rate_hz,omitempty"`
 	Channels   int      `json:"channels,omitempty"`
 	Notes      []string `json:"notes,omitempty"`
+	Part       bool     `json:"part,omitempty"`   // a part of its file
+	FromS      float64  `json:"from_s,omitempty"` // where in it, to the nanosecond
 }
 
 type faultJSON struct {
@@ -153,6 +158,7 @@ func lengthsAnswer(tracks []media.Track, faults []media.Fault) lengthsJSON {
 		j.Tracks = append(j.Tracks, lengthJSON{
 			t.Path, t.Length.Seconds(), string(t.LengthFrom), t.Title, t.Artist, t.Album, t.Genre,
 			t.Year, t.Disc, t.Number, t.Format, t.Samples, t.SampleRate, t.Channels, t.Notes,
+			t.Part, t.From.Seconds(),
 		})
 	}
 	for _, f := range faults {

@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -56,8 +57,8 @@ func (a *app) items(ctx context.Context, sources []string, f *requestFlags, r *p
 	}
 	var tracks []media.Track
 	var faults []media.Fault
+	var err error
 	if len(read) > 0 {
-		var err error
 		if tracks, faults, err = a.readTracks(ctx, read, f.readOptions(), !f.fresh); err != nil {
 			return nil, err
 		}
@@ -65,6 +66,11 @@ func (a *app) items(ctx context.Context, sources []string, f *requestFlags, r *p
 	next := 0
 	for n := range len(read) + 1 {
 		r.Mix.Items = append(r.Mix.Items, loose[n]...)
+		if n < len(read) && wish[n].Number > 0 && next < len(tracks) && tracks[next].Source == n {
+			if tracks, err = only(tracks, next, n, wish[n]); err != nil {
+				return nil, err
+			}
+		}
 		for ; next < len(tracks) && tracks[next].Source == n; next++ {
 			w, err := wish[n].Wish()
 			if err != nil {
@@ -85,6 +91,20 @@ func (a *app) items(ctx context.Context, sources []string, f *requestFlags, r *p
 		}
 	}
 	return faults, nil
+}
+
+// only keeps of the tracks of source n, which begin at first, the one that a mix
+// file's entry asks for by its number.
+func only(tracks []media.Track, first, n int, e planner.MixEntry) ([]media.Track, error) {
+	end := first
+	for end < len(tracks) && tracks[end].Source == n {
+		end++
+	}
+	if e.Number > end-first {
+		return nil, fmt.Errorf("%s: has no track number %d: there are %d", e.From, e.Number, end-first)
+	}
+	at := first + e.Number - 1
+	return slices.Concat(tracks[:first], tracks[at:at+1], tracks[end:]), nil
 }
 
 // looseItem is a track of a mix file that comes from no file.

@@ -64,6 +64,9 @@ func scanFLAC(s *source, start int64, walk bool) (Info, error) {
 				return info, err
 			}
 		}
+		if kind == 5 && off+4+n <= s.size && len(info.Tags) < 8 {
+			info.Tags = append(info.Tags, Tag{FLACCueSheet, off + 4, n})
+		}
 		if kind == 4 && off+4+n <= s.size && len(info.Tags) < 8 {
 			info.Tags = append(info.Tags, Tag{VorbisComment, off + 4, n})
 		}

@@ -107,6 +107,7 @@ const (
 	ID3v1         TagKind = "ID3v1"
 	APE           TagKind = "APE"
 	VorbisComment TagKind = "Vorbis comment"        // the contents, from the vendor's name on
+	FLACCueSheet  TagKind = "FLAC cue sheet"        // the contents of a CUESHEET block
 	OggComment    TagKind = "Vorbis comment in Ogg" // the page on which the packet begins: see CommentPacket
 	RIFFInfo      TagKind = "RIFF INFO list"        // the LIST chunk's contents, after "INFO"
 	AIFFText      TagKind = "AIFF text chunk"       // NAME, AUTH: the whole chunk
