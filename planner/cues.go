@@ -10,6 +10,18 @@ import (
 // common practice, no source.
 const fadeLength = 6 * time.Second
 
+// Trims are the gains of the side's tracks in dB, by their order; 0 of a track
+// that was not listened to.
+func (s Side) Trims() []float64 {
+	g := make([]float64, len(s.Tracks))
+	for i, t := range s.Tracks {
+		if t.Level != nil {
+			g[i] = t.Level.TrimDB
+		}
+	}
+	return g
+}
+
 // Cues is the side as a list of cues for media/programme, times from pressing
 // record. trims are gains in dB by the tracks' order on the side; nil for none.
 // A track that comes from no file is timed silence with a marker.

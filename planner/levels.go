@@ -1,14 +1,11 @@
 package planner
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
 	"time"
-
-	"longside/media/meter"
 )
 
 // MeterPeak is how high the record meter's peaks may go on music, for one
@@ -52,26 +49,176 @@ const trebleCrest = 6.0
 // its noise would come up with it (common practice, no source).
 const mostTrim = 12.0
 
-// LevelAdvice is what the meter's findings mean at the deck. Tracks are counted
-// from 0, in the order in which they were given.
+// DefaultHeadroom is what the highest true peak keeps to full scale, dB: the
+// usual maximum of -1 dBTP (EBU R 128).
+const DefaultHeadroom = 1.0
+
+// LevelTerms are how the tracks of a mix are brought together in level.
+type LevelTerms struct {
+	AsTheyAre bool `json:"as_they_are,omitempty"` // the tracks are played as they are: no trims
+	// LoudnessLUFS is what the trims bring the tracks to; nil: the middle one's,
+	// until a plan was made.
+	LoudnessLUFS *float64 `json:"loudness_lufs,omitempty"`
+	// HeadroomDB is what the highest true peak, trimmed, keeps to full scale, and
+	// LoweredDB by how much the whole mix is lower for its sake.
+	HeadroomDB float64 `json:"headroom_db"`
+	LoweredDB  float64 `json:"lowered_db,omitempty"`
+	// MeterZero is the flux at 0 dB of the record meter, nWb/m; 0: as the deck's
+	// profile says, or not known.
+	MeterZero int `json:"meter_zero_nwb_m,omitempty"`
+}
+
+// check refuses what no mix is brought to.
+func (t LevelTerms) check() error {
+	if l := t.LoudnessLUFS; l != nil && !(*l >= -40 && *l <= 0) {
+		return fmt.Errorf("a loudness of %g LUFS: give -40 to 0", *l)
+	}
+	if !(t.HeadroomDB >= 0 && t.HeadroomDB <= 20) {
+		return fmt.Errorf("a headroom of %g dB: give 0 to 20", t.HeadroomDB)
+	}
+	switch t.MeterZero {
+	case 0, 160, 200, 250:
+		return nil
+	}
+	return fmt.Errorf("a meter zero of %d nWb/m: write 160, 200 or 250", t.MeterZero)
+}
+
+// levelled is a track while its trim is reckoned.
+type levelled struct {
+	*TrackLevel
+	placed  bool // it is on the tape: what is not has no say
+	kept    bool // it is recorded: its trim stays what it was
+	overlap bool // it runs into the next
+	held    bool // more or less was wanted than it got
+}
+
+// trim gives every track its trim: to one loudness, and the whole mix lower by
+// as much as its highest true peak needs for the headroom. Where tracks overlap,
+// their peaks may add up: each fades by the root of its share of the power, so
+// that together they are no higher than the root of the sum of their squares.
+//
+// Once some of the mix is recorded, the rest keeps to its loudness and lowering;
+// a track that would then pass the headroom is held down by itself.
+func (t *LevelTerms) trim(tracks []levelled) {
+	var loud []float64
+	fixed := false
+	for _, l := range tracks {
+		if l.placed {
+			loud = append(loud, l.IntegratedLUFS)
+		}
+		fixed = fixed || l.kept
+	}
+	if t.AsTheyAre || len(loud) == 0 {
+		t.LoweredDB = 0
+		for _, l := range tracks {
+			if !l.kept {
+				l.TrimDB = 0
+			}
+		}
+		return
+	}
+	if t.LoudnessLUFS == nil {
+		slices.Sort(loud)
+		t.LoudnessLUFS = &loud[len(loud)/2]
+	}
+	want := func(l levelled) float64 {
+		return round1(max(-mostTrim, min(*t.LoudnessLUFS-l.IntegratedLUFS, mostTrim)))
+	}
+	if !fixed {
+		highest := math.Inf(-1)
+		before := 0.0 // the power of a peak that runs into this track's
+		for _, l := range tracks {
+			if !l.placed {
+				continue
+			}
+			peak := math.Pow(10, (l.TruePeakDBTP+want(l))/10)
+			highest = max(highest, 10*math.Log10(peak+before))
+			if before = 0; l.overlap {
+				before = peak
+			}
+		}
+		t.LoweredDB = max(0, math.Ceil(10*(highest+t.HeadroomDB)-1e-6)/10)
+	}
+	for i := range tracks {
+		l := &tracks[i]
+		if l.kept {
+			continue
+		}
+		w := want(*l)
+		l.TrimDB = round1(w - t.LoweredDB)
+		if fixed {
+			l.TrimDB = min(l.TrimDB, math.Floor(10*(-t.HeadroomDB-l.TruePeakDBTP)+1e-6)/10)
+		}
+		l.held = math.Abs(l.TrimDB+t.LoweredDB-(*t.LoudnessLUFS-l.IntegratedLUFS)) > 0.06
+	}
+}
+
+// Reading is what the record meter is to read at the place that a mix is set on.
+type Reading struct {
+	TapeType string  `json:"tape_type"`  // I, II, III, IV; empty: not said, taken as I
+	ZeroNWb  int     `json:"zero_nwb_m"` // flux at the meter's 0 dB
+	DB       float64 `json:"db"`
+	// ToneDBFS is the level of a tone, 0 being a sine of full scale, that reads 0
+	// where the place reads DB: one setting for both.
+	ToneDBFS float64 `json:"tone_dbfs"`
+}
+
+// lowestTone bounds the tone of a very quiet mix, dBFS: our own choice.
+const lowestTone = -40.0
+
+// readings are what to set a place to that a peak meter shows at dbfs. Where the
+// zero is not known they are for all three, the safest first.
+func readings(dbfs float64, types []string, zero int) []Reading {
+	var rs []Reading
+	for _, typ := range types {
+		for _, m := range MeterPeaks(typ, zero) {
+			rs = append(rs, Reading{typ, m.ZeroNWb, m.Low, min(0, max(round1(dbfs-m.Low), lowestTone))})
+		}
+	}
+	return rs
+}
+
+// LevelSetting is the one place of a mix that the record level is set on.
+type LevelSetting struct {
+	Tape     int     `json:"tape"`       // from 1
+	Side     string  `json:"side"`       // A or B
+	Track    string  `json:"track"`      // its title
+	AtS      Seconds `json:"at_s"`       // from pressing record
+	InTrackS Seconds `json:"in_track_s"` // from the beginning of the track as it is played
+	// PlaceDBFS is what a peak meter (see meter.Result) reads there, trims counted;
+	// 0 is a held sine of full scale.
+	PlaceDBFS float64   `json:"place_dbfs"`
+	Readings  []Reading `json:"readings"`
+}
+
+// For is what the meter is to read with a tape of a type; where its zero is not
+// known, by the convention that is safest.
+func (s LevelSetting) For(tapeType string) Reading {
+	for _, r := range s.Readings {
+		if r.TapeType == tapeType {
+			return r
+		}
+	}
+	return s.Readings[0]
+}
+
+// LevelAdvice is what the levels of some tracks mean at the deck. Tracks are
+// counted from 0, in the order in which they were given.
 type LevelAdvice struct {
-	SetOn    int           // the track to set the record level on
+	Terms    LevelTerms    // resolved: the loudness, and by how much all is lower
+	Trims    []Trim        // one a track
+	SetOn    int           // the track to set the record level on, trims counted
 	SetAt    time.Duration // where in it: what moves a peak meter most
+	SetDBFS  float64       // what such a meter reads there
+	Readings []Reading     // what to set that place to
 	SpreadLU float64       // between the loudest and the quietest track
-	Trims    []Trim        // for equal loudness, one a track
-	// TrimmedSetOn and TrimmedSetAt are SetOn and SetAt once the trims are used.
-	TrimmedSetOn int
-	TrimmedSetAt time.Duration
-	Treble       []TrebleExcess
-	Meters       []MeterPeak
+	Treble   []TrebleExcess
 }
 
 // Trim is a gain for one track.
 type Trim struct {
-	DB float64
-	// Held: more was wanted, but the track's peaks would have passed those that
-	// the level was set for.
-	Held bool
+	DB   float64
+	Held bool // it would have taken another to bring the track to the loudness
 }
 
 // TrebleExcess is a track whose treble a tape may not hold at the advised level.
@@ -81,258 +228,164 @@ type TrebleExcess struct {
 	Ceiling float64 // dB re 250 nWb/m that the tape holds at 10 kHz
 }
 
-// AdviseLevels reads the meter's findings for one tape type and meter zero (see
-// MeterPeaks). It is false when no track holds any sound.
-func AdviseLevels(heard []meter.Result, tapeType string, meterZero int) (LevelAdvice, bool) {
-	a := LevelAdvice{Trims: make([]Trim, len(heard)), Meters: MeterPeaks(tapeType, meterZero)}
-	var loud []float64 // loudness on tape of the tracks that have one
-	peak := math.Inf(-1)
-	for _, r := range heard {
-		if !math.IsInf(r.Integrated, 0) {
-			loud = append(loud, r.Integrated)
+// AdviseLevels reads the levels of tracks, nil for those that hold no sound, for
+// one tape type. It is false when no track holds any.
+func AdviseLevels(heard []*TrackLevel, terms LevelTerms, tapeType string) (LevelAdvice, bool) {
+	a := LevelAdvice{Terms: terms, Trims: make([]Trim, len(heard)), SetDBFS: math.Inf(-1)}
+	var tracks []levelled
+	var number []int
+	low, high := math.Inf(1), math.Inf(-1)
+	for i, l := range heard {
+		if l != nil {
+			own := *l
+			tracks, number = append(tracks, levelled{TrackLevel: &own, placed: true}), append(number, i)
+			low, high = min(low, l.IntegratedLUFS), max(high, l.IntegratedLUFS)
 		}
-		peak = max(peak, r.TruePeak)
 	}
-	if math.IsInf(peak, 0) {
+	if len(tracks) == 0 {
 		return a, false
 	}
-	a.SetOn, a.SetAt = loudest(heard, nil)
-	if len(loud) > 0 {
-		slices.Sort(loud)
-		a.SpreadLU = loud[len(loud)-1] - loud[0]
-		a.trim(heard, loud[len(loud)/2], min(peak, 0))
+	a.SpreadLU = high - low
+	a.Terms.trim(tracks)
+	for k, l := range tracks {
+		a.Trims[number[k]] = Trim{l.TrimDB, l.held}
+		if m := l.MeterMaxDBFS + l.TrimDB; m > a.SetDBFS {
+			a.SetOn, a.SetAt, a.SetDBFS = number[k], l.MeterMaxS.D(), m
+		}
 	}
-	a.TrimmedSetOn, a.TrimmedSetAt = loudest(heard, a.Trims)
-	a.treble(heard, tapeType, peak)
+	a.Readings = readings(a.SetDBFS, []string{tapeType}, terms.MeterZero)
+	for k, l := range tracks {
+		if x, over := l.treble(a.SetDBFS, tapeType); over {
+			x.Track = number[k]
+			a.Treble = append(a.Treble, x)
+		}
+	}
 	return a, true
 }
 
-// loudest is the track that moves a peak meter most, and where.
-func loudest(heard []meter.Result, trims []Trim) (track int, at time.Duration) {
-	best, bestPeak := math.Inf(-1), math.Inf(-1)
-	for i, r := range heard {
-		m, p := r.MeterMax, r.TruePeak
-		if trims != nil {
-			m, p = m+trims[i].DB, p+trims[i].DB
-		}
-		if m > best || math.IsInf(best, -1) && p > bestPeak {
-			track, at, best, bestPeak = i, r.MeterMaxAt, m, p
-		}
-	}
-	return track, at
+// treble tells whether a track's treble passes what the tape holds, with the
+// place that reads place set to what the meter may show (+2 dB re 250 nWb/m,
+// Type IV +4).
+func (l *TrackLevel) treble(place float64, tapeType string) (x TrebleExcess, over bool) {
+	x.At = l.TrebleMaxDBFS + l.TrimDB + trebleCrest - place + MeterPeaks(tapeType, 250)[0].Low
+	x.Ceiling = trebleCeiling[tapeType]
+	return x, x.At > x.Ceiling
 }
 
-// trim brings every track to the loudness of the middle one, but none so far up
-// that its peaks pass those of the whole side, or full scale: the record level
-// is set for these, and the tape's headroom is spoken for.
-func (a *LevelAdvice) trim(heard []meter.Result, target, ceiling float64) {
-	for i, r := range heard {
-		if math.IsInf(r.Integrated, 0) {
-			continue
-		}
-		want := target - r.Integrated
-		room := max(0, ceiling-r.TruePeak)
-		db := max(-mostTrim, min(want, room, mostTrim))
-		a.Trims[i] = Trim{DB: math.Round(db*10) / 10, Held: db < want-0.05 && want > 0}
-	}
-}
-
-// treble finds the tracks whose treble, with the highest peak of the side set
-// to what the meter may show (+2 dB re 250 nWb/m, Type IV +4), passes what the
-// tape holds.
-func (a *LevelAdvice) treble(heard []meter.Result, tapeType string, peak float64) {
-	target := MeterPeaks(tapeType, 250)[0].Low
-	ceiling := trebleCeiling[tapeType]
-	for i, r := range heard {
-		at := r.TrebleMax + trebleCrest - peak + target
-		if at > ceiling {
-			a.Treble = append(a.Treble, TrebleExcess{i, at, ceiling})
-		}
-	}
-}
-
-// TrackLevel is what a plan keeps of what the meter found in a track, as it will
-// lie on the tape; times are from the start of its file. It is all that a later
-// command knows of it. Levels are to a tenth.
-type TrackLevel struct {
-	IntegratedLUFS float64 `json:"integrated_lufs"`
-	TruePeakDBTP   float64 `json:"true_peak_dbtp"`
-	LoudestS       Seconds `json:"loudest_s"` // where the loudest 400 ms begin
-	// TrimDB is the gain that would bring the tracks of the tape to one loudness.
-	TrimDB float64 `json:"trim_db"`
-
-	MeterMaxDBFS  float64 `json:"meter_max_dbfs"` // the most that a peak meter reads; see meter.Result
-	MeterMaxS     Seconds `json:"meter_max_s"`    // where
-	TrebleDB      float64 `json:"treble_db"`      // see meter.Result; noTreble: none
-	TrebleMaxDBFS float64 `json:"treble_max_dbfs"`
-	LeadSilenceS  Seconds `json:"lead_silence_s"`
-	TailSilenceS  Seconds `json:"tail_silence_s"`
-
-	// Course is a meter.Course: a byte a step, in halves of an LU above -60 LUFS.
-	// In the file it is base64 (RFC 4648).
-	CourseStepS Seconds `json:"course_step_s,omitempty"`
-	Course      []byte  `json:"course,omitempty"`
-}
-
-// noTreble stands for a level that cannot be given: JSON knows no infinity.
-const noTreble = -200.0
-
-// LevelOf is what a plan keeps of the meter's findings; nil when nothing was
-// heard, or only silence.
-func LevelOf(r *meter.Result) *TrackLevel {
-	if r == nil || math.IsInf(r.Integrated, 0) || math.IsInf(r.TruePeak, 0) {
-		return nil
-	}
-	// Blanks are cut by these: no sound is to be lost by rounding.
-	down := func(d time.Duration) Seconds { return Seconds(d.Truncate(time.Millisecond)) }
-	return &TrackLevel{
-		IntegratedLUFS: round1(r.Integrated), TruePeakDBTP: round1(r.TruePeak), LoudestS: down(r.LoudestAt),
-		MeterMaxDBFS: round1(r.MeterMax), MeterMaxS: down(r.MeterMaxAt),
-		TrebleDB: round1(max(r.Treble, noTreble)), TrebleMaxDBFS: round1(max(r.TrebleMax, noTreble)),
-		LeadSilenceS: down(r.Lead), TailSilenceS: down(r.Tail),
-		CourseStepS: Seconds(r.Course.Step), Course: r.Course.Levels,
-	}
-}
-
-// heard is the reverse of LevelOf, as far as a plan needs it.
-func (l *TrackLevel) heard() *meter.Result {
-	if l == nil {
-		return nil
-	}
-	level := func(v float64) float64 {
-		if v <= noTreble {
-			return math.Inf(-1)
-		}
-		return v
-	}
-	return &meter.Result{
-		Integrated: l.IntegratedLUFS, TruePeak: l.TruePeakDBTP, LoudestAt: l.LoudestS.D(),
-		MeterMax: l.MeterMaxDBFS, MeterMaxAt: l.MeterMaxS.D(),
-		Treble: level(l.TrebleDB), TrebleMax: level(l.TrebleMaxDBFS),
-		Lead: l.LeadSilenceS.D(), Tail: l.TailSilenceS.D(), Course: l.course(),
-	}
-}
-
-func (l *TrackLevel) course() meter.Course {
-	return meter.Course{Step: l.CourseStepS.D(), Levels: l.Course}
-}
-
-// check refuses levels that no meter found.
-func (l *TrackLevel) check() error {
-	if l == nil {
-		return nil
-	}
-	for _, v := range []float64{l.IntegratedLUFS, l.TruePeakDBTP, l.TrimDB, l.MeterMaxDBFS, l.TrebleDB, l.TrebleMaxDBFS} {
-		if !(math.Abs(v) <= -noTreble) {
-			return fmt.Errorf("a level of %g dB", v)
-		}
-	}
-	if min(l.LoudestS, l.MeterMaxS, l.LeadSilenceS, l.TailSilenceS, l.CourseStepS) < 0 {
-		return errors.New("a level with a negative time")
-	}
-	if len(l.Course) > meter.CourseMost || len(l.Course) > 0 && l.CourseStepS.D() < 10*time.Millisecond {
-		return fmt.Errorf("a course of %d steps of %v", len(l.Course), l.CourseStepS.D())
-	}
-	return nil
-}
-
-// mostCourse bounds the courses of a plan together, in bytes: 116 hours in steps
-// of 100 ms. Beyond it all go to longer steps.
-const mostCourse = 1 << 22
-
-// boundCourses makes the courses of a plan coarser until they are within most
-// bytes. The tracks are the plan's own.
-func (p Plan) boundCourses(most int) {
-	for {
-		var levels []*TrackLevel
-		total, fine := 0, Seconds(math.MaxInt64)
-		for _, t := range p.tracks() {
-			if l := t.Level; l != nil && len(l.Course) > 0 {
-				levels, total, fine = append(levels, l), total+len(l.Course), min(fine, l.CourseStepS)
-			}
-		}
-		if total <= most {
-			return
-		}
-		for _, l := range levels {
-			if l.CourseStepS == fine {
-				c := l.course().Halved()
-				l.CourseStepS, l.Course = Seconds(c.Step), c.Levels
-			}
-		}
-	}
-}
-
-// tracks are all the tracks of a plan, those left out at the end.
-func (p Plan) tracks() []*Track {
-	var all []*Track
+// withLevels adds what the levels of the tracks mean: a trim for each, the one
+// place of the whole mix to set the record level on, what has too much treble,
+// how much the tracks differ, and the places of echo.
+func (p Plan) withLevels() Plan {
+	p = p.WithPaths(func(f string) string { return f }) // its own copy of the tracks
+	var tracks []levelled
+	heard := false
 	for ti := range p.Tapes {
 		for si := range p.Tapes[ti].Sides {
 			s := &p.Tapes[ti].Sides[si]
 			for i := range s.Tracks {
-				all = append(all, &s.Tracks[i])
+				t := &s.Tracks[i]
+				if t.Level == nil {
+					continue
+				}
+				l := *t.Level
+				t.Level = &l
+				heard = true
+				tracks = append(tracks, levelled{TrackLevel: &l, placed: true, kept: t.Recorded, overlap: t.GapS < 0 && i+1 < len(s.Tracks)})
 			}
 		}
 	}
 	for i := range p.LeftOut {
-		all = append(all, &p.LeftOut[i])
-	}
-	return all
-}
-
-// withLevels adds what the levels of the tracks mean: a trim for each, a note a
-// side on where to set the record level, what has too much treble and how much
-// the tracks differ, and the places of echo. Trims are for all tracks of the
-// plan together.
-func (p Plan) withLevels() Plan {
-	p = p.WithPaths(func(f string) string { return f }) // its own copy of the tracks
-	for _, t := range p.tracks() {
-		if t.Level != nil {
+		if t := &p.LeftOut[i]; t.Level != nil {
 			l := *t.Level
 			t.Level = &l
+			tracks = append(tracks, levelled{TrackLevel: &l})
 		}
 	}
-	zero := 0
-	if p.Terms.Deck != nil {
-		zero = p.Terms.Deck.MeterZero
-	}
-	var heard []meter.Result
-	var tracks []*Track
-	for _, t := range p.tracks() {
-		if t.Level != nil {
-			heard, tracks = append(heard, *t.Level.heard()), append(tracks, t)
-		}
-	}
-	all, ok := AdviseLevels(heard, p.Terms.TapeType, zero)
-	if !ok {
+	if p.Setting = nil; !heard {
+		p.Terms.Levels = nil
 		return p
 	}
-	for i, t := range tracks {
-		t.Level.TrimDB = all.Trims[i].DB
+	terms := LevelTerms{HeadroomDB: DefaultHeadroom}
+	if p.Terms.Levels != nil {
+		terms = *p.Terms.Levels
 	}
+	terms.trim(tracks)
+	p.Terms.Levels = &terms
+	p.setting()
 	p.boundCourses(mostCourse)
-	p.Warnings = slices.Clone(p.Warnings)
-	var types []string // whose meter peaks were given
-	for ti, t := range p.Tapes {
-		typ := p.typeOf(t)
-		if !slices.Contains(types, typ) {
-			types = append(types, typ)
-			p.Warnings = append(p.Warnings, Warning{About: "meter", Severity: Remark, Says: meterWords(MeterPeaks(typ, zero), typ)})
-		}
-		for _, s := range t.Sides {
-			for _, w := range levelWarnings(s, typ, zero) {
-				w.Tape, w.Side = ti+1, s.Side
-				p.Warnings = append(p.Warnings, w)
-			}
-		}
-	}
 	p.Echoes = Echoes(p, p.Terms.Stored)
-	p.Warnings = append(p.Warnings, EchoWarnings(p, p.Echoes, p.Terms.Stored)...)
+	p.Warnings = slices.Concat(p.Warnings, p.levelWarnings(), EchoWarnings(p, p.Echoes, p.Terms.Stored))
 	return p
 }
 
-// typeOf is a tape's own type, or the plan's.
-func (p Plan) typeOf(t Tape) string {
+// setting finds the place of all sides that moves a peak meter most, trims
+// counted.
+func (p *Plan) setting() {
+	s := LevelSetting{PlaceDBFS: math.Inf(-1)}
+	var types []string
+	for ti, t := range p.Tapes {
+		if typ := p.TypeOf(t); !slices.Contains(types, typ) {
+			types = append(types, typ)
+		}
+		for _, side := range t.Sides {
+			for _, tr := range side.Tracks {
+				if at, db, ok := tr.meterPlace(); ok && db > s.PlaceDBFS {
+					s = LevelSetting{Tape: ti + 1, Side: side.Side, Track: tr.Title, AtS: tr.StartS + at, InTrackS: at, PlaceDBFS: round1(db)}
+				}
+			}
+		}
+	}
+	s.Readings = readings(s.PlaceDBFS, types, p.MeterZero())
+	p.Setting = &s
+}
+
+// MeterZero is the flux at the meter's 0 dB; 0: not known.
+func (p Plan) MeterZero() int {
+	switch {
+	case p.Terms.Levels != nil && p.Terms.Levels.MeterZero > 0:
+		return p.Terms.Levels.MeterZero
+	case p.Terms.Deck != nil:
+		return p.Terms.Deck.MeterZero
+	}
+	return 0
+}
+
+// meterPlace is where, from its beginning as it is played, a track moves a peak
+// meter most, and what that reads, its trim counted. Of a part in which the place
+// of the whole does not lie, it is told by the loudest step of its course.
+func (t Track) meterPlace() (at Seconds, db float64, ok bool) {
+	l := t.Level
+	if l == nil {
+		return 0, 0, false
+	}
+	from := t.inPlace()
+	if at = l.MeterMaxS - from; at >= 0 && at < t.LengthS {
+		return at, l.MeterMaxDBFS + l.TrimDB, true
+	}
+	all, here := 0, 0
+	at = 0
+	for k, v := range l.Course {
+		all = max(all, int(v))
+		if x := Seconds(k)*l.CourseStepS - from; x >= 0 && x < t.LengthS && int(v) > here {
+			here, at = int(v), x
+		}
+	}
+	return at, l.MeterMaxDBFS + l.TrimDB - float64(all-here)/2, true
+}
+
+// WithHeard is the plan with levels put into it of the tracks that found knows,
+// to be used as terms says: for a plan that was made without.
+func (p Plan) WithHeard(found func(Track) *TrackLevel, terms LevelTerms) Plan {
+	p = p.WithPaths(func(f string) string { return f })
+	for _, t := range p.tracks() {
+		t.Level = found(*t)
+	}
+	p.Terms.Levels = &terms
+	return p.withLevels()
+}
+
+// TypeOf is a tape's own type, or the plan's.
+func (p Plan) TypeOf(t Tape) string {
 	if t.Type != "" {
 		return t.Type
 	}
@@ -341,40 +394,90 @@ func (p Plan) typeOf(t Tape) string {
 
 func round1(v float64) float64 { return math.Round(v*10) / 10 }
 
-// evenEnough is the spread of loudness that nobody minds, in LU: common
-// practice, no source.
-const evenEnough = 4.0
-
-func levelWarnings(s Side, tapeType string, zero int) (ws []Warning) {
-	var heard []meter.Result
-	var tracks []Track
-	for _, t := range s.Tracks {
-		if t.Level != nil {
-			heard, tracks = append(heard, *t.Level.heard()), append(tracks, t)
+// levelWarnings are the notes on setting the level and on the trims.
+func (p Plan) levelWarnings() []Warning {
+	ws := []Warning{{About: "level", Severity: Remark, Tape: p.Setting.Tape, Track: p.Setting.Track, AtS: p.Setting.AtS, Says: "set the record level once, for all sides: " + p.SettingSays()}}
+	if says := p.TrimsSay(); says != "" {
+		ws = append(ws, Warning{About: "trims", Severity: Remark, Says: says})
+	}
+	for ti, t := range p.Tapes {
+		typ := p.TypeOf(t)
+		for _, s := range t.Sides {
+			for _, tr := range s.Tracks {
+				if tr.Level == nil {
+					continue
+				}
+				if x, over := tr.Level.treble(p.Setting.PlaceDBFS, typ); over {
+					ws = append(ws, Warning{About: "treble", Severity: Remark, Tape: ti + 1, Side: s.Side, Track: tr.Title, AtS: tr.StartS,
+						Says: fmt.Sprintf("%s has more treble than the tape may hold at that level (about %+.0f dB re 250 nWb/m; %s takes some %+.0f at 10 kHz, from memory, unverified): set the level %.0f dB lower, or accept softer cymbals",
+							quote(tr.Title), x.At, typeWords(typ), x.Ceiling, math.Ceil(x.At-x.Ceiling))})
+				}
+			}
 		}
 	}
-	a, ok := AdviseLevels(heard, tapeType, zero)
-	if !ok {
-		return nil
-	}
-	t := tracks[a.SetOn]
-	at := t.StartS + Seconds(a.SetAt) - t.inPlace()
-	says := fmt.Sprintf("set the record level on %s, loudest at %s of the track (%s of the side)", quote(t.Title), Clock(a.SetAt), at)
-	if at < t.StartS || at > t.EndS() { // of a part of a file, when it lies in the other part
-		at = t.StartS
-		says = fmt.Sprintf("set the record level on %s, which is loudest in its other part", quote(t.Title))
-	}
-	if a.SpreadLU > evenEnough {
-		says += fmt.Sprintf("; the tracks differ by %.0f LU, the trims bring them nearer", a.SpreadLU)
-	}
-	ws = append(ws, Warning{About: "level", Severity: Remark, Track: t.Title, AtS: at, Says: says})
-	for _, x := range a.Treble {
-		t := tracks[x.Track]
-		ws = append(ws, Warning{About: "treble", Severity: Remark, Track: t.Title, AtS: t.StartS,
-			Says: fmt.Sprintf("%s has more treble than the tape may hold at that level (about %+.0f dB re 250 nWb/m; %s takes some %+.0f at 10 kHz, from memory, unverified): set the level %.0f dB lower, or accept softer cymbals",
-				quote(t.Title), x.At, typeWords(tapeType), x.Ceiling, math.Ceil(x.At-x.Ceiling))})
-	}
 	return ws
+}
+
+// SettingSays is what to do with the record level, for a plan that has a Setting.
+func (p Plan) SettingSays() string {
+	s := p.Setting
+	where := "side " + s.Side
+	if len(p.Tapes) > 1 {
+		where = fmt.Sprintf("tape %d, side %s", s.Tape, s.Side)
+	}
+	counted := ""
+	if !p.Terms.Levels.AsTheyAre {
+		counted = ", the trims counted in"
+	}
+	return fmt.Sprintf("play %s from a little before %s (%s at %s), the place that moves the meter most%s, and let its peak read about %s; typical figures, and your deck's manual goes before them",
+		quote(s.Track), s.InTrackS, where, s.AtS, counted, readingsSay(s.Readings))
+}
+
+// readingsSay lists what a meter is to read, a tape type after the other.
+func readingsSay(rs []Reading) string {
+	var parts []string
+	for len(rs) > 0 {
+		typ, n := rs[0].TapeType, 1
+		for n < len(rs) && rs[n].TapeType == typ {
+			n++
+		}
+		var dbs, zeros []string
+		for _, r := range rs[:n] {
+			dbs, zeros = append(dbs, fmt.Sprintf("%+.0f", r.DB)), append(zeros, fmt.Sprint(r.ZeroNWb))
+		}
+		says := fmt.Sprintf("%s dB where the meter's 0 is %s nWb/m", list(dbs, "or"), list(zeros, "or"))
+		if len(parts) > 0 || n < len(rs) {
+			says = typeWords(typ) + ": " + says
+		}
+		parts, rs = append(parts, says), rs[n:]
+	}
+	return strings.Join(parts, "; ")
+}
+
+// TrimsSay is what the trims do; empty where they do nothing worth a word.
+func (p Plan) TrimsSay() string {
+	t := p.Terms.Levels
+	if t == nil || t.AsTheyAre || t.LoudnessLUFS == nil {
+		return ""
+	}
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, tape := range p.Tapes {
+		for _, s := range tape.Sides {
+			for _, tr := range s.Tracks {
+				if tr.Level != nil {
+					low, high = min(low, tr.Level.IntegratedLUFS), max(high, tr.Level.IntegratedLUFS)
+				}
+			}
+		}
+	}
+	var parts []string
+	if high-low >= 1 {
+		parts = append(parts, fmt.Sprintf("the tracks differ by %.0f LU, and the trims bring them to one loudness, %.1f LUFS", high-low, *t.LoudnessLUFS-t.LoweredDB))
+	}
+	if t.LoweredDB > 0 {
+		parts = append(parts, fmt.Sprintf("the whole mix is %.1f dB lower so that its highest true peak keeps %g dB to full scale", t.LoweredDB, t.HeadroomDB))
+	}
+	return strings.Join(parts, "; ")
 }
 
 func typeWords(tapeType string) string {
@@ -382,17 +485,4 @@ func typeWords(tapeType string) string {
 		tapeType = "I"
 	}
 	return "Type " + tapeType
-}
-
-// meterWords says how high the peaks may go, for the meters that it may be.
-func meterWords(meters []MeterPeak, tapeType string) string {
-	var parts []string
-	for _, m := range meters {
-		span := fmt.Sprintf("%+.0f", m.Low)
-		if m.High > m.Low {
-			span += fmt.Sprintf(" to %+.0f", m.High)
-		}
-		parts = append(parts, fmt.Sprintf("%s dB where its 0 is %d nWb/m", span, m.ZeroNWb))
-	}
-	return fmt.Sprintf("let peaks on the meter reach about %s: typical for %s, and your deck's manual goes before it", strings.Join(parts, ", "), typeWords(tapeType))
 }

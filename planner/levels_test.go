@@ -2,6 +2,7 @@ package planner
 
 import (
 	"math"
+	"math/rand/v2"
 	"reflect"
 	"slices"
 	"strings"
@@ -18,45 +19,156 @@ func heardAt(lufs, peak float64) meter.Result {
 		MeterMaxAt: 40 * time.Second, LoudestAt: 30 * time.Second, TrebleMax: -40}
 }
 
+func levelOf(lufs, peak float64) *TrackLevel { r := heardAt(lufs, peak); return LevelOf(&r) }
+
 func TestAdviseLevels(t *testing.T) {
+	lufs := func(v float64) *float64 { return &v }
 	cases := []struct {
-		name  string
-		heard []meter.Result
-		set   int
-		trims []float64
-		held  []bool
+		name    string
+		heard   []*TrackLevel
+		terms   LevelTerms
+		set     int
+		trims   []float64
+		held    []bool
+		lowered float64
 	}{
-		{"all the same", []meter.Result{heardAt(-14, -1), heardAt(-14, -1)}, 0, []float64{0, 0}, []bool{false, false}},
-		// Median -14. The loud one comes down by 6 freely; the quiet one would go up by 4, has
-		// 3 dB up to the side's highest peak (-1), and gets those.
-		{"loud and quiet", []meter.Result{heardAt(-8, -1), heardAt(-14, -6), heardAt(-18, -4)}, 0, []float64{-6, 0, 3}, []bool{false, false, true}},
-		// Never over full scale, whatever another track's peak is.
-		{"over full scale", []meter.Result{heardAt(-10, 1), heardAt(-14, -5), heardAt(-22, -2)}, 0, []float64{-4, 0, 2}, []bool{false, false, true}},
+		{"all the same", []*TrackLevel{levelOf(-14, -1), levelOf(-14, -1)}, LevelTerms{HeadroomDB: 1}, 0, []float64{0, 0}, []bool{false, false}, 0},
+		// Middle -14. The quiet one goes up by 4, its peak to 0: for 1 dB of headroom all go down by 1.
+		{"loud and quiet", []*TrackLevel{levelOf(-8, -1), levelOf(-14, -6), levelOf(-18, -4)}, LevelTerms{HeadroomDB: 1}, 2, []float64{-7, -1, 3}, []bool{false, false, false}, 1},
+		// A target of one's own: -16 takes -8, -2, +2; peaks -9, -8, -2 have room.
+		{"a target", []*TrackLevel{levelOf(-8, -1), levelOf(-14, -6), levelOf(-18, -4)}, LevelTerms{HeadroomDB: 1, LoudnessLUFS: lufs(-16)}, 2, []float64{-8, -2, 2}, []bool{false, false, false}, 0},
+		// Full scale and over: down to -3 dBTP.
+		{"over full scale", []*TrackLevel{levelOf(-14, 1.2), levelOf(-14, -5)}, LevelTerms{HeadroomDB: 3}, 0, []float64{-4.2, -4.2}, []bool{false, false}, 4.2},
+		{"as they are", []*TrackLevel{levelOf(-8, 1), levelOf(-14, -6)}, LevelTerms{HeadroomDB: 1, AsTheyAre: true}, 0, []float64{0, 0}, []bool{false, false}, 0},
 		// No trim over 12 dB.
-		{"hardly anything", []meter.Result{heardAt(-14, -1), heardAt(-14, -1), heardAt(-50, -40)}, 0, []float64{0, 0, 12}, []bool{false, false, true}},
-		{"silence beside music", []meter.Result{{Channels: 2, Integrated: math.Inf(-1), MeterMax: math.Inf(-1), TruePeak: math.Inf(-1), TrebleMax: math.Inf(-1)}, heardAt(-14, -1)}, 1, []float64{0, 0}, []bool{false, false}},
+		{"hardly anything", []*TrackLevel{levelOf(-14, -1), levelOf(-14, -1), levelOf(-50, -40)}, LevelTerms{HeadroomDB: 1}, 0, []float64{0, 0, 12}, []bool{false, false, true}, 0},
+		{"silence beside music", []*TrackLevel{nil, levelOf(-14, -1)}, LevelTerms{HeadroomDB: 1}, 1, []float64{0, 0}, []bool{false, false}, 0},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
-			a, ok := AdviseLevels(c.heard, "I", 0)
+			a, ok := AdviseLevels(c.heard, c.terms, "I")
 			if !ok {
 				t.Fatal("no advice")
 			}
 			if a.SetOn != c.set || a.SetAt != 40*time.Second {
 				t.Errorf("set on %d from %v", a.SetOn, a.SetAt)
 			}
+			if math.Abs(a.Terms.LoweredDB-c.lowered) > 1e-9 {
+				t.Errorf("lowered by %g dB, want %g", a.Terms.LoweredDB, c.lowered)
+			}
 			for i, tr := range a.Trims {
-				if math.Abs(tr.DB-c.trims[i]) > 0.05 || tr.Held != c.held[i] {
+				if math.Abs(tr.DB-c.trims[i]) > 1e-9 || tr.Held != c.held[i] {
 					t.Errorf("track %d: trim %+v, want %v held %v", i, tr, c.trims[i], c.held[i])
 				}
-				if p := c.heard[i].TruePeak + tr.DB; tr.DB > 0 && p > 0 {
-					t.Errorf("track %d is trimmed up to %+.1f dBTP", i, p)
+			}
+			// The place and its readings are one setting with the tone.
+			on := c.heard[a.SetOn]
+			if want := on.MeterMaxDBFS + a.Trims[a.SetOn].DB; math.Abs(a.SetDBFS-want) > 1e-9 {
+				t.Errorf("the place reads %g, want %g", a.SetDBFS, want)
+			}
+			for _, r := range a.Readings {
+				if math.Abs(a.SetDBFS-r.ToneDBFS-r.DB) > 0.051 {
+					t.Errorf("with the tone of %g dBFS at 0 the place reads %g, want %g", r.ToneDBFS, a.SetDBFS-r.ToneDBFS, r.DB)
 				}
 			}
 		})
 	}
-	if _, ok := AdviseLevels(nil, "I", 0); ok {
+	if _, ok := AdviseLevels(nil, LevelTerms{}, "I"); ok {
 		t.Error("advice on nothing")
+	}
+}
+
+// On random mixes: no peak, trimmed, passes the headroom, overlaps counted; no
+// more is taken off than that needs; and the setting is the place that reads most.
+func TestTrimsKeepHeadroom(t *testing.T) {
+	rng := rand.New(rand.NewPCG(13, 4))
+	for range 300 {
+		var p Plan
+		headroom := float64(rng.IntN(7))
+		p.Terms.Levels = &LevelTerms{HeadroomDB: headroom}
+		p.Tapes = make([]Tape, 1+rng.IntN(2))
+		for i := range p.Tapes {
+			p.Tapes[i].Sides = []Side{{Side: "A"}, {Side: "B"}}
+			for si := range p.Tapes[i].Sides {
+				s := &p.Tapes[i].Sides[si]
+				for k := range 1 + rng.IntN(4) {
+					peak := math.Round(-80+830*rng.Float64()*0.1) / 10
+					l := levelOf(-30+22*rng.Float64(), peak)
+					l.MeterMaxS = Seconds(rng.IntN(60)) * Seconds(time.Second)
+					gap := Seconds(4 * time.Second)
+					if rng.IntN(3) == 0 {
+						gap = -Seconds(3 * time.Second)
+					}
+					s.Tracks = append(s.Tracks, Track{Title: "t", StartS: Seconds(k) * Seconds(64*time.Second), LengthS: Seconds(time.Minute), GapS: gap, Level: l})
+				}
+			}
+		}
+		q := p.withLevels()
+		highest, most := -1000.0, -1000.0
+		for _, tp := range q.Tapes {
+			for _, s := range tp.Sides {
+				for k, tr := range s.Tracks {
+					here := math.Pow(10, (tr.Level.TruePeakDBTP+tr.Level.TrimDB)/20)
+					if k > 0 && s.Tracks[k-1].GapS < 0 {
+						// The worst moment of an equal-power crossing, by trying all.
+						b := s.Tracks[k-1].Level
+						other := math.Pow(10, (b.TruePeakDBTP+b.TrimDB)/20)
+						worst := 0.0
+						for x := 0.0; x <= math.Pi/2; x += 0.001 {
+							worst = max(worst, other*math.Cos(x)+here*math.Sin(x))
+						}
+						here = max(here, worst)
+					}
+					highest = max(highest, 20*math.Log10(here))
+					most = max(most, tr.Level.MeterMaxDBFS+tr.Level.TrimDB)
+				}
+			}
+		}
+		if highest > -headroom+0.01 {
+			t.Fatalf("a peak of %.2f dBTP with %g dB of headroom asked for: %+v", highest, headroom, q.Terms.Levels)
+		}
+		if q.Terms.Levels.LoweredDB > 0 && highest < -headroom-0.12 {
+			t.Fatalf("the highest peak is %.2f dBTP, lower than %g dB of headroom need", highest, headroom)
+		}
+		s := q.Setting
+		if math.Abs(s.PlaceDBFS-most) > 0.051 {
+			t.Fatalf("set on a place of %g dBFS, and one reads %g", s.PlaceDBFS, most)
+		}
+		for _, tr := range q.Tapes[s.Tape-1].Sides[s.Side[0]-'A'].Tracks {
+			if tr.StartS+tr.Level.MeterMaxS == s.AtS && math.Abs(tr.Level.MeterMaxDBFS+tr.Level.TrimDB-most) > 0.051 {
+				t.Fatalf("%+v is not the place of %g", s, most)
+			}
+		}
+	}
+}
+
+// Once some is recorded the rest keeps to its loudness and lowering: a trim on
+// the tape cannot change any more.
+func TestTrimsAfterARecording(t *testing.T) {
+	r := request(t, "C60", mix(700, 700, 500, 340, 300))
+	levels := [][2]float64{{-10, -0.5}, {-16, -2}, {-13, -1}, {-20, -3}, {-30, -1}}
+	for i, l := range levels {
+		h := heardAt(l[0], l[1])
+		r.Mix.Items[i].Heard = &h
+	}
+	r.Levels = LevelTerms{HeadroomDB: 1}
+	p := make1(t, r)
+	// Middle -16: the last goes up by 12, to +11, so that all are 12 lower.
+	if l := p.Terms.Levels; *l.LoudnessLUFS != -16 || l.LoweredDB != 12 {
+		t.Fatalf("%+v", l)
+	}
+	first := side(p, 0).Tracks[0].Level.TrimDB
+	q := replanned(t, p, "A:1", nil)
+	if got := side(q, 0).Tracks[0].Level.TrimDB; got != first || *q.Terms.Levels.LoudnessLUFS != -16 || q.Terms.Levels.LoweredDB != 12 {
+		t.Errorf("recorded with %g dB, now %g: %+v", first, got, q.Terms.Levels)
+	}
+	// A louder peak that comes in only now is held down alone.
+	l := q.Terms.Levels
+	tracks := []levelled{{TrackLevel: levelOf(-14, -1), placed: true, kept: true}, {TrackLevel: levelOf(-40, -0.3), placed: true}}
+	l.LoweredDB = 2
+	l.trim(tracks)
+	if tracks[1].TrimDB != -0.7 || !tracks[1].held || l.LoweredDB != 2 {
+		t.Errorf("%+v %+v", tracks[1].TrimDB, l)
 	}
 }
 
@@ -82,40 +194,62 @@ func TestMeterPeaks(t *testing.T) {
 
 func TestTrebleAdvice(t *testing.T) {
 	bright, dull := heardAt(-14, -1), heardAt(-14, -1)
-	// -10 dBFS and 6 dB of crest, the highest peak of -1 set to +2: at -1 dB re 250.
-	bright.TrebleMax = -10
-	a, _ := AdviseLevels([]meter.Result{dull, bright}, "I", 0)
+	// -12 dBFS and 6 dB of crest, the place that reads -3 set to +2: at -1 dB re 250.
+	bright.TrebleMax = -12
+	a, _ := AdviseLevels([]*TrackLevel{LevelOf(&dull), LevelOf(&bright)}, LevelTerms{}, "I")
 	if len(a.Treble) != 1 || a.Treble[0].Track != 1 || math.Abs(a.Treble[0].At+1) > 1e-9 {
 		t.Errorf("%+v", a.Treble)
 	}
-	if a, _ := AdviseLevels([]meter.Result{bright}, "IV", 0); len(a.Treble) != 1 || a.Treble[0].Ceiling != 0 || math.Abs(a.Treble[0].At-1) > 1e-9 {
+	if a, _ := AdviseLevels([]*TrackLevel{LevelOf(&bright)}, LevelTerms{}, "IV"); len(a.Treble) != 1 || a.Treble[0].Ceiling != 0 || math.Abs(a.Treble[0].At-1) > 1e-9 {
 		t.Errorf("Type IV, set 2 dB higher: %+v", a.Treble)
 	}
 }
 
+// One place for the whole mix, by what a peak meter shows, trims counted; with
+// each type of tape and each meter its reading.
 func TestWithLevels(t *testing.T) {
-	level := func(lufs, peak float64) *TrackLevel { r := heardAt(lufs, peak); return LevelOf(&r) }
 	p := Plan{Terms: Terms{TapeType: "I", Deck: &Deck{MeterZero: 200}}, Tapes: []Tape{{Name: "C60", Sides: []Side{
 		{Side: "A", Tracks: []Track{
-			{Title: "Lamp", StartS: Seconds(7 * time.Second), LengthS: Seconds(time.Minute), Level: level(-20, -6)},
-			{Title: "Rope", StartS: Seconds(71 * time.Second), LengthS: Seconds(time.Minute), Level: level(-12, -1)}}},
-		{Side: "B", Tracks: []Track{{Title: "a record", StartS: Seconds(7 * time.Second), LengthS: Seconds(time.Minute)}}},
+			{Title: "Lamp", StartS: Seconds(7 * time.Second), LengthS: Seconds(time.Minute), Level: levelOf(-20, -6)},
+			{Title: "Rope", StartS: Seconds(71 * time.Second), LengthS: Seconds(time.Minute), Level: levelOf(-12, -1)}}},
+		{Side: "B", Tracks: []Track{{Title: "a record", StartS: Seconds(7 * time.Second), LengthS: Seconds(time.Minute)},
+			{Title: "Swell", StartS: Seconds(71 * time.Second), LengthS: Seconds(time.Minute), Level: levelOf(-18, -3)}}},
 	}}}}
 	q := p.withLevels()
-	if p.Tapes[0].Sides[0].Tracks[0].Level.TrimDB != 0 {
+	if p.Tapes[0].Sides[0].Tracks[0].Level.TrimDB != 0 || p.Terms.Levels != nil {
 		t.Error("the plan that was given has changed")
 	}
-	a := q.Tapes[0].Sides[0].Tracks
-	if a[0].Level == nil || a[0].Level.IntegratedLUFS != -20 || a[0].Level.TrimDB != 5 || q.Tapes[0].Sides[1].Tracks[0].Level != nil {
-		t.Errorf("levels %+v", a[0].Level)
+	// Middle -18: +2, -6, 0; peaks of -4, -7, -3: no lowering. Meters -6, -9, -5.
+	a, b := q.Tapes[0].Sides[0].Tracks, q.Tapes[0].Sides[1].Tracks
+	if a[0].Level.TrimDB != 2 || a[1].Level.TrimDB != -6 || b[0].Level != nil || b[1].Level.TrimDB != 0 {
+		t.Errorf("levels %+v %+v %+v", a[0].Level, a[1].Level, b[1].Level)
 	}
-	if len(q.Warnings) != 2 || !strings.Contains(q.Warnings[0].Says, "+4 to +5 dB where its 0 is 200 nWb/m") {
+	// 71 s and 40 s in; +4 where 0 is 200 nWb/m, so that a tone at 0 lies at -9.
+	want := LevelSetting{Tape: 1, Side: "B", Track: "Swell", AtS: Seconds(111 * time.Second), InTrackS: Seconds(40 * time.Second), PlaceDBFS: -5,
+		Readings: []Reading{{"I", 200, 4, -9}}}
+	if !reflect.DeepEqual(*q.Setting, want) {
+		t.Errorf("%+v, want %+v", *q.Setting, want)
+	}
+	if len(q.Warnings) != 2 || !strings.Contains(q.Warnings[0].Says, "“Swell” from a little before 0:40 (side B at 1:51)") ||
+		!strings.Contains(q.Warnings[0].Says, "+4 dB where the meter's 0 is 200 nWb/m") || !strings.Contains(q.Warnings[1].Says, "8 LU") {
 		t.Fatalf("%d notes: %+v", len(q.Warnings), q.Warnings)
 	}
-	w := q.Warnings[1]
-	// 71 s and 40 s in.
-	if w.Side != "A" || w.Track != "Rope" || w.AtS.D() != 111*time.Second || !strings.Contains(w.Says, "1:51") || !strings.Contains(w.Says, "8 LU") {
-		t.Errorf("%+v", w)
+	// As they are, the loudest is another; a meter that is not known has three readings.
+	p.Terms.Levels, p.Terms.Deck = &LevelTerms{AsTheyAre: true}, nil
+	p.Tapes = append(p.Tapes, Tape{Name: "C60", Type: "IV"})
+	q = p.withLevels()
+	if s := q.Setting; s.Track != "Rope" || s.PlaceDBFS != -3 || len(s.Readings) != 6 || s.For("IV") != (Reading{"IV", 250, 4, -7}) || s.For("I") != (Reading{"I", 250, 2, -5}) {
+		t.Errorf("%+v", q.Setting)
+	}
+	if says := q.SettingSays(); !strings.Contains(says, "Type I: +2, +4 or +6 dB where the meter's 0 is 250, 200 or 160 nWb/m; Type IV: +4, +6 or +8 dB") {
+		t.Error(says)
+	}
+	// The place of a piece that was split lies in its first part alone.
+	whole := levelOf(-12, -1)
+	whole.Course, whole.CourseStepS = courseOf(100*time.Second, func(i int) float64 { return map[bool]float64{true: -10, false: -16}[i < 600] })
+	half := Track{LengthS: Seconds(40 * time.Second), Level: whole, Part: true, FromS: Exact(60 * time.Second), SplitOf: &Stretch{}}
+	if at, db, ok := half.meterPlace(); !ok || at != 0 || db != -9 { // 6 LU under the first part's -3
+		t.Errorf("the second part moves the meter at %v to %g", at.D(), db)
 	}
 }
 

@@ -325,6 +325,8 @@ func (r *Request) terms() Terms {
 		CounterRatio: r.CounterRatio, CounterKnown: r.CounterKnown,
 		TapeType: r.TapeType, NoiseReduction: r.NoiseReduction, UsedTape: r.UsedTape, Stored: r.Stored,
 	}
+	levels := r.Levels
+	t.Levels = &levels
 	if d := r.Deck; d != nil {
 		t.Deck = &Deck{
 			Name: d.Name, Heads: d.Heads, AutoStop: string(d.AutoStop),

@@ -132,6 +132,7 @@ type Request struct {
 	DeckLimit    DeckSays   // longest tape the deck's manual allows
 	Deck         *tape.Deck // its profile; nil: none. The four fields above go before it
 
+	Levels LevelTerms  // how the tracks are brought together in level, where they were heard
 	Stored tape.Stored // how the tape will be put away, for the places of echo
 
 	TapeType       string // I, II, III, IV; may be empty
@@ -328,6 +329,7 @@ func (r *Request) check() error {
 	if r.Apart < 0 || r.Apart > maxApart {
 		errs = append(errs, fmt.Errorf("%d tracks between two of one artist (--apart, or apart in a mix file): give 0 to %d", r.Apart, maxApart))
 	}
+	errs = append(errs, r.Levels.check())
 	if r.Limit == MeasuredLimit {
 		for _, c := range r.Tapes {
 			if c.Timed == 0 {

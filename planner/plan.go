@@ -75,6 +75,8 @@ type Plan struct {
 	Skipped      []Skipped `json:"skipped,omitempty"` // files that could not be read (--skip-bad)
 	Warnings     []Warning `json:"warnings"`
 	Echoes       []Echo    `json:"echoes,omitempty"` // where print-through may be heard (--levels)
+	// Setting is the one place that the record level is set on (--levels).
+	Setting *LevelSetting `json:"level_setting,omitempty"`
 	// Suggestions say what would help; each was solved before it was written.
 	Suggestions []Suggestion `json:"suggestions,omitempty"`
 
@@ -121,6 +123,7 @@ type Terms struct {
 	NoiseReduction string  `json:"noise_reduction,omitempty"` // none, B, C, ...
 	UsedTape       bool    `json:"used_tape,omitempty"`       // something was recorded on it before
 
+	Levels *LevelTerms `json:"levels,omitempty"` // nil: the tracks were not listened to
 	Stored tape.Stored `json:"stored,omitempty"` // how the tape will be put away; empty: rewound
 }
 

@@ -160,6 +160,9 @@ func (p Plan) request() (Request, error) {
 		k, err[4] = tape.Named(t.DeckLimit)
 		r.DeckLimit = DeckSays{Name: k.Name, Side: k.Side, Known: true}
 	}
+	if r.Levels.HeadroomDB = DefaultHeadroom; t.Levels != nil {
+		r.Levels = *t.Levels
+	}
 	if d := t.Deck; d != nil {
 		r.Deck = &tape.Deck{
 			Name: d.Name, SpeedError: r.DeckError, Heads: d.Heads, AutoStop: tape.AutoStop(d.AutoStop),

@@ -112,7 +112,7 @@ func TestReplanKeepsLevels(t *testing.T) {
 				t.Errorf("%s: %s has lost its level: %+v", recorded, tr.Title, tr.Level)
 			}
 		}
-		if about(q, "level") != about(p, "level") || about(q, "meter") != 1 || about(q, "echo") != 2 {
+		if about(q, "level") != about(p, "level") || about(q, "level") != 1 || about(q, "echo") != 2 {
 			t.Errorf("%s: notes lost: %+v", recorded, q.Warnings)
 		}
 		if q.Terms.Stored != tape.Played || len(q.Echoes) < 8 {

@@ -386,6 +386,10 @@ func (p Plan) check() error {
 			j.text("track", t, mostLetter)
 		}
 	}
+	j.where = ""
+	if p.Setting != nil {
+		j.setting(p)
+	}
 	j.terms(p.Terms)
 	if j.fault != nil {
 		return j.fault
@@ -536,8 +540,36 @@ func (j *judge) wish(w Wish) {
 
 var arcWords = []string{string(Level), string(Rising), string(Falling), string(Hill), string(Valley)}
 
+// setting is the place that the record level is set on.
+func (j *judge) setting(p Plan) {
+	s := p.Setting
+	j.where = "level setting"
+	if p.Terms.Levels == nil || len(s.Readings) == 0 {
+		j.refuse("it has no terms or no readings")
+		return
+	}
+	j.whole("tape", s.Tape, 1, len(p.Tapes))
+	j.place(p, s.Tape, s.Side)
+	j.text("track", s.Track, mostLetter)
+	j.time("at_s", s.AtS, 0, mostSideS)
+	j.time("in_track_s", s.InTrackS, 0, mostSideS)
+	j.number("place_dbfs", s.PlaceDBFS, noTreble, -noTreble)
+	for _, r := range s.Readings {
+		j.word("tape_type", r.TapeType, "", "I", "II", "III", "IV")
+		j.whole("zero_nwb_m", r.ZeroNWb, 1, 1000)
+		j.number("db", r.DB, -100, 100)
+		j.number("tone_dbfs", r.ToneDBFS, lowestTone, 0)
+	}
+}
+
 func (j *judge) terms(t Terms) {
 	j.where = "terms"
+	if l := t.Levels; l != nil {
+		if err := l.check(); err != nil {
+			j.refuse("%w", err)
+		}
+		j.number("lowered_db", l.LoweredDB, 0, -noTreble)
+	}
 	if _, err := ParseOrder(t.Order); err != nil {
 		j.refuse("order %s: there is none such", inQuotes(t.Order))
 	}

@@ -263,3 +263,12 @@ func plural(n int, one, many string) string {
 
 // quote puts a title in typographic quotes, so that a sentence can hold it.
 func quote(s string) string { return "“" + s + "”" }
+
+// list joins words by commas, and the last by and or or.
+func list(words []string, and string) string {
+	n := len(words)
+	if n < 2 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:n-1], ", ") + " " + and + " " + words[n-1]
+}

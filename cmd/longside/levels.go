@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -18,7 +19,7 @@ import (
 // levelsFlags are what the advice depends on.
 type levelsFlags struct {
 	tapeType       string
-	meterZero      int
+	terms          planner.LevelTerms
 	deck           string
 	skipBad, fresh bool
 	asJSON         bool
@@ -56,13 +57,8 @@ Exit status: 0 all were heard, 2 a file could not be decoded.`,
 					return err
 				}
 				if !c.Flags().Changed("meter-zero") {
-					f.meterZero = d.MeterZero
+					f.terms.MeterZero = d.MeterZero
 				}
-			}
-			switch f.meterZero {
-			case 0, 160, 200, 250:
-			default:
-				return fmt.Errorf("--meter-zero %d: write 160, 200 or 250 (nWb/m)", f.meterZero)
 			}
 			if f.by == "tag" {
 				f.read.By = media.ByTag
@@ -79,7 +75,7 @@ Exit status: 0 all were heard, 2 a file could not be decoded.`,
 			if len(heard) == 0 && len(faults) == 0 {
 				return fmt.Errorf("%s: no track of it comes from a file, so there is nothing to listen to", strings.Join(sources, ", "))
 			}
-			advice, ok := planner.AdviseLevels(results(heard), f.tapeType, f.meterZero)
+			advice, ok := planner.AdviseLevels(levelsOf(heard), f.terms, f.tapeType)
 			if f.asJSON {
 				err = a.printJSON(levelsAnswer(heard, faults, advice, ok))
 			} else {
@@ -98,7 +94,7 @@ Exit status: 0 all were heard, 2 a file could not be decoded.`,
 	fl := c.Flags()
 	fl.SortFlags = false
 	fl.Var(oneOf(&f.tapeType, "I", "II", "III", "IV"), "type", "tape type by IEC (without it, advice is for Type I)")
-	fl.IntVar(&f.meterZero, "meter-zero", 0, "flux at your meter's 0 dB in nWb/m: 160, 200 or 250")
+	addLevelTerms(fl, &f.terms)
 	fl.StringVar(&f.deck, "deck", "", "profile of the deck, as longside deck makes it")
 	fl.Var(oneOf(&f.by, "name", "tag"), "by", "order of the tracks in a folder")
 	fl.BoolVar(&f.skipBad, "skip-bad", false, "go on without files that cannot be decoded")
@@ -126,14 +122,6 @@ func (a *app) listen(ctx context.Context, tracks []media.Track, remember bool) (
 	return media.Listen(ctx, tracks, o)
 }
 
-func results(heard []media.Heard) []meter.Result {
-	var rs []meter.Result
-	for _, h := range heard {
-		rs = append(rs, h.Result)
-	}
-	return rs
-}
-
 // levelsJSON is the answer for scripts. Fields may be added; none changes its
 // meaning. A level of silence is null.
 type levelsJSON struct {
@@ -156,6 +144,8 @@ type levelJSON struct {
 	TruePeakS        float64  `json:"true_peak_s"`
 	LeadSilenceS     float64  `json:"lead_silence_s"`
 	TailSilenceS     float64  `json:"tail_silence_s"`
+	MeterMaxDBFS     *float64 `json:"meter_max_dbfs"` // the most that a peak meter reads; 0: a held sine of full scale
+	MeterMaxS        float64  `json:"meter_max_s"`
 	TrebleDB         *float64 `json:"treble_db"`
 	TrebleMaxDBFS    *float64 `json:"treble_max_dbfs"`
 	Title            string   `json:"title"`
@@ -166,17 +156,21 @@ type levelJSON struct {
 }
 
 type levelAdviceJSON struct {
-	SetOn    string          `json:"set_on"` // path
-	SetAtS   float64         `json:"set_at_s"`
-	SpreadLU float64         `json:"spread_lu"`
-	Meters   []meterPeakJSON `json:"meters"`
-	Treble   []string        `json:"treble,omitempty"` // paths
+	SetOn    string  `json:"set_on"` // path
+	SetAtS   float64 `json:"set_at_s"`
+	SetDBFS  float64 `json:"set_dbfs"` // what a peak meter reads there, trims counted
+	SpreadLU float64 `json:"spread_lu"`
+	planner.LevelTerms
+	Meters []meterPeakJSON `json:"meters"`
+	Treble []string        `json:"treble,omitempty"` // paths
 }
 
 type meterPeakJSON struct {
 	ZeroNWb int     `json:"zero_nwb_m"`
 	LowDB   float64 `json:"low_db"`
 	HighDB  float64 `json:"high_db"`
+	// ToneDBFS is the level of a tone that reads 0 where the place reads LowDB.
+	ToneDBFS float64 `json:"tone_dbfs"`
 }
 
 // level is a figure for JSON, to a hundredth; nil where there is none.
@@ -197,6 +191,7 @@ func levelsAnswer(heard []media.Heard, faults []media.Fault, advice planner.Leve
 			IntegratedLUFS: level(r.Integrated), RangeLU: level(r.Range), MomentaryMaxLUFS: level(r.MomentaryMax), ShortMaxLUFS: level(r.ShortMax),
 			TruePeakDBTP: level(r.TruePeak), SamplePeakDBFS: level(r.SamplePeak),
 			LoudestS: r.LoudestAt.Seconds(), TruePeakS: r.TruePeakAt.Seconds(), LeadSilenceS: r.Lead.Seconds(), TailSilenceS: r.Tail.Seconds(),
+			MeterMaxDBFS: level(r.MeterMax), MeterMaxS: r.MeterMaxAt.Seconds(),
 			TrebleDB: level(r.Treble), TrebleMaxDBFS: level(r.TrebleMax),
 			Title: h.Title, Artist: h.Artist, Notes: h.Said,
 		}
@@ -206,9 +201,10 @@ func levelsAnswer(heard []media.Heard, faults []media.Fault, advice planner.Leve
 		j.Tracks = append(j.Tracks, t)
 	}
 	if ok {
-		j.Advice = &levelAdviceJSON{SetOn: heard[advice.SetOn].Path, SetAtS: advice.SetAt.Seconds(), SpreadLU: *level(advice.SpreadLU)}
-		for _, m := range advice.Meters {
-			j.Advice.Meters = append(j.Advice.Meters, meterPeakJSON{m.ZeroNWb, m.Low, m.High})
+		j.Advice = &levelAdviceJSON{SetOn: heard[advice.SetOn].Path, SetAtS: advice.SetAt.Seconds(), SetDBFS: *level(advice.SetDBFS), SpreadLU: *level(advice.SpreadLU), LevelTerms: advice.Terms}
+		for _, r := range advice.Readings {
+			high := planner.MeterPeaks(r.TapeType, r.ZeroNWb)[0].High
+			j.Advice.Meters = append(j.Advice.Meters, meterPeakJSON{r.ZeroNWb, r.DB, high, r.ToneDBFS})
 		}
 		for _, x := range advice.Treble {
 			j.Advice.Treble = append(j.Advice.Treble, heard[x.Track].Path)
@@ -235,7 +231,7 @@ func (a *app) showLevels(heard []media.Heard, advice planner.LevelAdvice, ok boo
 	for i, h := range heard {
 		r := h.Result
 		trim := "     -"
-		if ok && !math.IsInf(r.Integrated, 0) {
+		if ok && !math.IsInf(r.Integrated, 0) && !f.terms.AsTheyAre {
 			trim = fmt.Sprintf("%+6.1f", advice.Trims[i].DB)
 			if advice.Trims[i].Held {
 				trim = a.paint(care, trim)
@@ -301,8 +297,13 @@ func (a *app) showAdvice(heard []media.Heard, x planner.LevelAdvice, f levelsFla
 		typ = "I"
 	}
 	on := heard[x.SetOn]
-	a.wrap(a.paint(good, "level:"), 7, fmt.Sprintf("play %q from %s, the loudest place of all, and set the record level so that the peaks on the meter reach about", plain(on.Title), planner.Clock(x.SetAt)))
-	for _, m := range x.Meters {
+	counted := ""
+	if !x.Terms.AsTheyAre {
+		counted = ", the trims counted in"
+	}
+	a.wrap(a.paint(good, "level:"), 7, fmt.Sprintf("play %q from a little before %s, the place that moves a peak meter most%s, and set the record level so that it reads about", plain(on.Title), planner.Clock(x.SetAt), counted))
+	for _, r := range x.Readings {
+		m := planner.MeterPeaks(r.TapeType, r.ZeroNWb)[0]
 		span := fmt.Sprintf("%+.0f dB", m.Low)
 		if m.High > m.Low {
 			span = fmt.Sprintf("%+.0f to %+.0f dB", m.Low, m.High)
@@ -310,23 +311,17 @@ func (a *app) showAdvice(heard []media.Heard, x planner.LevelAdvice, f levelsFla
 		fmt.Fprintf(a.out, "         %-12s where the meter's 0 is %d nWb/m\n", span, m.ZeroNWb)
 	}
 	a.wrap("      ", 7, fmt.Sprintf("typical figures for Type %s; your deck's manual goes before them", typ))
-	switch {
-	case len(heard) < 2:
-	case x.SpreadLU < 1:
-		a.wrap("trims:", 7, "none needed: the tracks are within 1 LU of each other")
-	default:
-		says := fmt.Sprintf("the tracks differ by %.1f LU; the trims above bring them to one loudness", x.SpreadLU)
-		for _, t := range x.Trims {
-			if t.Held {
-				says += ", as far as peaks allow"
-				break
-			}
+	if x.Terms.AsTheyAre {
+		a.wrap("trims:", 7, "none, as you said")
+	} else {
+		says := fmt.Sprintf("the tracks differ by %.1f LU; the trims above bring them to %.1f LUFS", x.SpreadLU, *x.Terms.LoudnessLUFS-x.Terms.LoweredDB)
+		if slices.ContainsFunc(x.Trims, func(t planner.Trim) bool { return t.Held }) {
+			says += ", but for those that would take more than 12 dB"
 		}
-		says += ". longside programme --trims uses them"
-		if x.TrimmedSetOn != x.SetOn || x.TrimmedSetAt != x.SetAt {
-			says += fmt.Sprintf("; then set the level on %q from %s", plain(heard[x.TrimmedSetOn].Title), planner.Clock(x.TrimmedSetAt))
+		if x.Terms.LoweredDB > 0 {
+			says += fmt.Sprintf("; all of them are %.1f dB lower than that takes, so that the highest true peak keeps %g dB to full scale", x.Terms.LoweredDB, x.Terms.HeadroomDB)
 		}
-		a.wrap("trims:", 7, says)
+		a.wrap("trims:", 7, says+". plan --levels keeps them, and longside programme uses them")
 	}
 	for _, t := range x.Treble {
 		a.wrap(a.paint(care, "treble:"), 8, fmt.Sprintf("%q has more than the tape may hold at that level: about %+.0f dB re 250 nWb/m, where Type %s takes some %+.0f at 10 kHz (from memory, unverified); set the level lower, or accept softer cymbals",

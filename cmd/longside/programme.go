@@ -22,8 +22,12 @@ type programmeFlags struct {
 	bitsAndRate
 	dir         string
 	trims       bool
+	trimsSaid   bool // else as the plan says
 	tones       bool
 	zero        float64
+	zeroSaid    bool // else as the plan's levels say
+	toneTime    time.Duration
+	bias        string
 	toTheEnd    bool
 	autoReverse time.Duration
 	reverse     bool
@@ -47,7 +51,7 @@ const checklistName = "before-you-play.txt"
 
 // newProgramme is the command that makes each side one file.
 func newProgramme(a *app) *cobra.Command {
-	f := programmeFlags{bitsAndRate: bitsAndRate{bits: 16, rate: "auto"}, zero: -12}
+	f := programmeFlags{bitsAndRate: bitsAndRate{bits: 16, rate: "auto"}, zero: -12, toneTime: programme.ToneTime, bias: "-20"}
 	c := &cobra.Command{
 		Use:   "programme PLAN --out DIR",
 		Short: "Make each side of a plan one sound file to feed the deck from",
@@ -57,7 +61,12 @@ both run. PLAN is a plan.json, or the folder that holds it.
 
 The file's first sample is the moment of pressing record. A track that comes
 from no file is timed silence with a marker. Markers with the titles are in the
-file. Joined tracks meet to the sample; overlaps are cross-faded.`,
+file. Joined tracks meet to the sample; overlaps are cross-faded.
+
+The trims of a plan with levels (plan --levels) are used, unless --trims=false
+says otherwise. The tones of --tones lie at a level that makes one setting of
+two: with the meter at 0 dB on the tone, the loudest place of the mix reads what
+the run sheet says.`,
 		Example: `  longside programme crossing --out crossing/sound
   longside programme crossing --out sound --trims --bits 24 --to-the-end`,
 		Args: onePlan,
@@ -65,7 +74,7 @@ file. Joined tracks meet to the sample; overlaps are cross-faded.`,
 			if f.dir == "" {
 				return errors.New("where to? name a folder with --out")
 			}
-			f.reverse = c.Flags().Changed("auto-reverse")
+			f.reverse, f.trimsSaid, f.zeroSaid = c.Flags().Changed("auto-reverse"), c.Flags().Changed("trims"), c.Flags().Changed("zero")
 			p, err := loadPlan(args[0])
 			if err != nil {
 				return err
@@ -78,9 +87,12 @@ file. Joined tracks meet to the sample; overlaps are cross-faded.`,
 	fl.StringVar(&f.dir, "out", "", "folder for the files")
 	fl.IntVar(&f.bits, "bits", f.bits, "16 or 24 bits a sample")
 	fl.StringVar(&f.rate, "rate", f.rate, "44100 or 48000 samples a second (auto: as most of the tracks have)")
-	fl.BoolVar(&f.trims, "trims", false, "bring the tracks to one loudness, as longside levels says")
+	fl.BoolVar(&f.trims, "trims", false, "bring the tracks to one loudness (without the flag: as the plan says)")
 	fl.BoolVar(&f.tones, "tones", false, "tones for level and bias in front, and 20 s to get ready")
-	fl.Var(dBFSValue{&f.zero}, "zero", "level of a tone at 0 dB")
+	zero := &parsedValue{text: "by the mix", kind: "level", set: dBFSValue{&f.zero}.Set}
+	fl.Var(zero, "zero", "level of a tone at 0 dB, as -12dBFS; it goes before what the mix asks for")
+	fl.Var(timeValue{&f.toneTime, time.Second}, "tone-time", "how long each tone lasts")
+	fl.Var(oneOf(&f.bias, "-20", "-15", "both"), "bias", "level of the 10 kHz tone, dB under the 400 Hz")
 	fl.BoolVar(&f.toTheEnd, "to-the-end", false, "silence to the very end of the tape, over what was on it before")
 	fl.Var(timeValue{&f.autoReverse, time.Second}, "auto-reverse", "both sides as one file, with this time for the deck to turn round")
 	fl.BoolVar(&f.playlists, "playlist", false, "a playlist a side instead, for those who play the files themselves")
@@ -100,6 +112,11 @@ func (a *app) makeProgramme(ctx context.Context, p planner.Plan, f programmeFlag
 		return err
 	}
 	checklist := output{path: filepath.Join(f.dir, checklistName), data: []byte(checklistText(p, f))}
+	if f.tones {
+		if err := checkToneTime(f.toneTime); err != nil {
+			return err
+		}
+	}
 	if f.playlists {
 		files, without, err := playlists(p, f.dir)
 		if err != nil {
@@ -115,21 +132,25 @@ func (a *app) makeProgramme(ctx context.Context, p planner.Plan, f programmeFlag
 		for _, side := range without {
 			a.wrap("note:", 6, side+" has no track from a file, so there is no playlist for it")
 		}
+		if p.Setting != nil { // players know nothing of trims
+			f.trims, f.trimsSaid, f.tones = false, true, false
+			if p, err = a.withLevels(ctx, p, f); err != nil {
+				return err
+			}
+			a.showSetting(p, f)
+		}
 		a.wrap("note:", 6, "a player makes no gaps of its own, and the plan's start times then hold only if you stop and start by the run sheet")
 		return nil
 	}
-	var trims [][][]float64
-	if f.trims {
-		if trims, err = a.trims(ctx, p); err != nil {
-			return err
-		}
+	if p, err = a.withLevels(ctx, p, f); err != nil {
+		return err
 	}
 	if o.Rate == 0 {
 		if o.Rate, err = usualRate(p); err != nil {
 			return err
 		}
 	}
-	sounds, err := f.sides(ctx, p, trims, o)
+	sounds, err := f.sides(ctx, p, o)
 	if err != nil {
 		return err
 	}
@@ -147,6 +168,7 @@ func (a *app) makeProgramme(ctx context.Context, p planner.Plan, f programmeFlag
 	for _, n := range notes {
 		a.wrap(a.paint(care, "note:"), 6, plain(n))
 	}
+	a.showSetting(p, f)
 	if f.tones {
 		a.wrap(a.paint(danger, "caution:"), 9, programme.Caution)
 	}
@@ -158,14 +180,14 @@ func (a *app) makeProgramme(ctx context.Context, p planner.Plan, f programmeFlag
 }
 
 // sides lays out the files of a plan.
-func (f programmeFlags) sides(ctx context.Context, p planner.Plan, trims [][][]float64, o programme.Options) ([]soundFile, error) {
+func (f programmeFlags) sides(ctx context.Context, p planner.Plan, o programme.Options) ([]soundFile, error) {
 	var sounds []soundFile
 	for ti, t := range p.Tapes {
 		front := ""
 		if len(p.Tapes) > 1 {
 			front = fmt.Sprintf("tape%d-", ti+1)
 		}
-		lead, at := f.lead()
+		lead, at := f.lead(f.zeroOf(p, t))
 		cues := lead
 		var end time.Duration
 		add := func(name, title string) error {
@@ -175,18 +197,14 @@ func (f programmeFlags) sides(ctx context.Context, p planner.Plan, trims [][][]f
 			}
 			text := programme.Text{Title: title, Comment: "The file's first sample is the moment of pressing record."}
 			if f.tones {
-				text.Comment = programme.Caution + " Press record at the marker."
+				text.Comment = fmt.Sprintf("%s 0 dB is %g dBFS. Press record at the marker.", programme.Caution, f.zeroOf(p, t))
 			}
 			sounds = append(sounds, soundFile{filepath.Join(f.dir, front+name+".wav"), l, text})
 			return nil
 		}
-		for si, s := range t.Sides {
+		for _, s := range t.Sides {
 			if len(s.Tracks) == 0 && !f.toTheEnd && !f.reverse {
 				continue // nothing is recorded on it
-			}
-			var g []float64
-			if trims != nil {
-				g = trims[ti][si]
 			}
 			n, until := s.Recorded()
 			if n > 0 && f.reverse {
@@ -195,7 +213,7 @@ func (f programmeFlags) sides(ctx context.Context, p planner.Plan, trims [][][]f
 			if n > 0 && n == len(s.Tracks) {
 				continue // it stays as it is
 			}
-			for _, c := range s.Cues(g)[n:] {
+			for _, c := range s.Cues(s.Trims())[n:] {
 				c.Start += at - until.D()
 				cues = append(cues, c)
 			}
@@ -225,21 +243,27 @@ func (f programmeFlags) sides(ctx context.Context, p planner.Plan, trims [][][]f
 	return sounds, nil
 }
 
-// lead is what stands before pressing record, and when that is.
-func (f programmeFlags) lead() ([]programme.Cue, time.Duration) {
+// lead is what stands before pressing record, and when that is; zero is the
+// level of a tone at 0 dB.
+func (f programmeFlags) lead(zero float64) ([]programme.Cue, time.Duration) {
 	if !f.tones {
 		return nil, 0
 	}
-	var cues []programme.Cue
-	for _, s := range programme.Tones(f.zero) {
-		if s.Name == "round" {
-			cues = s.Cues
-		}
-	}
+	bias := map[string][]float64{"-20": {programme.BiasLow}, "-15": {programme.BiasHigh}, "both": {programme.BiasHigh, programme.BiasLow}}[f.bias]
+	cues := programme.Calibration(zero, f.toneTime, bias...)
 	n := len(cues)
 	ready := cues[n-1].Start + cues[n-1].Length + gettingReady
 	cues = append(cues, programme.Cue{Title: "press record here", Start: ready, Length: time.Millisecond})
 	return cues[:len(cues):len(cues)], ready
+}
+
+// zeroOf is the level of a tone at 0 dB for a tape: what the person said, or what
+// makes one setting of the tone and of the mix.
+func (f programmeFlags) zeroOf(p planner.Plan, t planner.Tape) float64 {
+	if f.zeroSaid || p.Setting == nil {
+		return f.zero
+	}
+	return p.Setting.For(p.TypeOf(t)).ToneDBFS
 }
 
 func leadLength(lead []programme.Cue) time.Duration {
@@ -249,9 +273,25 @@ func leadLength(lead []programme.Cue) time.Duration {
 	return lead[len(lead)-1].Start
 }
 
-// trims are the gains for one loudness, by tape, side and track. What is not in
-// the plan is listened to.
-func (a *app) trims(ctx context.Context, p planner.Plan) ([][][]float64, error) {
+// withLevels is the plan with the trims that the flags ask for, and with the
+// place that its tones are set by. A plan without levels is listened to where it
+// takes that.
+func (a *app) withLevels(ctx context.Context, p planner.Plan, f programmeFlags) (planner.Plan, error) {
+	has := p.Terms.Levels
+	trims := has != nil && !has.AsTheyAre
+	if f.trimsSaid {
+		trims = f.trims
+	}
+	switch {
+	case has != nil && trims != has.AsTheyAre:
+		return p, nil
+	case has != nil:
+		terms := *has
+		terms.AsTheyAre = !trims
+		return p.WithHeard(func(t planner.Track) *planner.TrackLevel { return t.Level }, terms), nil
+	case !trims && (!f.tones || f.zeroSaid):
+		return p, nil
+	}
 	var tracks []media.Track
 	for _, t := range p.Tapes {
 		for _, s := range t.Sides {
@@ -267,28 +307,50 @@ func (a *app) trims(ctx context.Context, p planner.Plan) ([][][]float64, error) 
 	}
 	heard, faults, err := a.listen(ctx, tracks, true)
 	if err != nil {
-		return nil, err
+		return p, err
 	}
 	if len(faults) > 0 {
-		return nil, faultLines(faults, len(heard))
+		return p, faultLines(faults, len(heard))
 	}
-	advice, _ := planner.AdviseLevels(results(heard), p.Terms.TapeType, 0)
-	next := 0
-	all := make([][][]float64, len(p.Tapes))
-	for ti, t := range p.Tapes {
-		all[ti] = make([][]float64, len(t.Sides))
-		for si, s := range t.Sides {
-			g := make([]float64, len(s.Tracks))
-			for i, tr := range s.Tracks {
-				if tr.Path != "" {
-					g[i] = advice.Trims[next].DB
-					next++
-				}
-			}
-			all[ti][si] = g
+	found := map[media.Place]*planner.TrackLevel{}
+	for i, l := range levelsOf(heard) {
+		found[heard[i].Track.Place()] = l
+	}
+	terms := planner.LevelTerms{AsTheyAre: !trims, HeadroomDB: planner.DefaultHeadroom}
+	return p.WithHeard(func(t planner.Track) *planner.TrackLevel { return found[t.Place()] }, terms), nil
+}
+
+// showSetting says how to set the record level for the programme.
+func (a *app) showSetting(p planner.Plan, f programmeFlags) {
+	if p.Setting != nil {
+		a.wrap(a.paint(good, "level:"), 7, p.SettingSays())
+	}
+	if says := p.TrimsSay(); says != "" {
+		a.wrap("trims:", 7, says)
+	}
+	if !f.tones {
+		return
+	}
+	said := map[float64]bool{}
+	for _, t := range p.Tapes {
+		zero := f.zeroOf(p, t)
+		if said[zero] {
+			continue
 		}
+		said[zero] = true
+		says := fmt.Sprintf("a tone at 0 dB lies at %.1f dBFS", zero)
+		if p.Setting != nil {
+			r := p.Setting.For(p.TypeOf(t))
+			says += fmt.Sprintf("; with the meter at 0 on it, the loudest place reads about %+.0f dB", p.Setting.PlaceDBFS-zero)
+			switch {
+			case f.zeroSaid:
+				says += fmt.Sprintf(" (a meter whose 0 is %d nWb/m should show %+.0f there)", r.ZeroNWb, r.DB)
+			case p.MeterZero() == 0:
+				says += fmt.Sprintf(": right where the meter's 0 is %d nWb/m, and on the safe side elsewhere; plan with --meter-zero or --deck where you know it", r.ZeroNWb)
+			}
+		}
+		a.wrap("tones:", 7, says)
 	}
-	return all, nil
 }
 
 // checkFiles refuses files that are gone or not those that were planned with.

@@ -80,9 +80,7 @@ func (f *requestFlags) add(c *cobra.Command) *sections {
 
 	f.wishes.add(s.under("Wishes (NAME is a title, a file's name, a part of one, or #7)"))
 
-	fl = s.under("Reading")
-	fl.Var(oneOf(&f.byTag, "name", "tag"), "by", "order of the tracks in a folder")
-	fl.BoolVar(&f.count, "count", false, "decode every file and compare with its header (slow)")
+	fl = s.under("Levels")
 	fl.BoolVar(&f.levels, "levels", false, "listen to every track first: levels, trims and echo places for the run sheet, and drive by loudness")
 	fl.Var(among("rewound", "rewound|played", func(s string) error {
 		f.stored = map[string]tape.Stored{"rewound": tape.Rewound, "played": tape.Played}[s]
@@ -90,7 +88,12 @@ func (f *requestFlags) add(c *cobra.Command) *sections {
 			return errors.New("write rewound or played")
 		}
 		return nil
-	}), "stored", "how the tape will be put away, for the echo places of --levels")
+	}), "stored", "how the tape will be put away, for the echo places")
+	addLevelTerms(fl, &r.Levels)
+
+	fl = s.under("Reading")
+	fl.Var(oneOf(&f.byTag, "name", "tag"), "by", "order of the tracks in a folder")
+	fl.BoolVar(&f.count, "count", false, "decode every file and compare with its header (slow)")
 	fl.BoolVar(&f.fresh, "no-cache", false, "read every file anew, and keep nothing of it")
 	fl.BoolVar(&f.skipBad, "skip-bad", false, "go on without files that cannot be read")
 	return s
@@ -125,6 +128,11 @@ func (a *app) request(c *cobra.Command, f *requestFlags, sources []string) (plan
 		return r, fmt.Errorf("--tapes %d: give 1 to 1000", r.MaxTapes)
 	}
 	unset := func(flag string) bool { return !c.Flags().Changed(flag) }
+	for _, flag := range []string{"loudness", "headroom", "meter-zero", "stored"} {
+		if !f.levels && !unset(flag) {
+			return r, fmt.Errorf("--%s speaks of levels: add --levels, to listen to the tracks first", flag)
+		}
+	}
 	if err := f.setDeck(&r, unset); err != nil {
 		return r, err
 	}

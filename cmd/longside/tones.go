@@ -15,7 +15,7 @@ import (
 
 // newTones is the command that makes the tones a deck lacks.
 func newTones(a *app) *cobra.Command {
-	zero := -12.0
+	zero, each := -12.0, programme.ToneTime
 	b := bitsAndRate{bits: 16, rate: "44100"}
 	var out, dir string
 	var force bool
@@ -23,7 +23,7 @@ func newTones(a *app) *cobra.Command {
 		Use:   "tones",
 		Short: "Make the tones for level, bias, speed and channels as WAV",
 		Long: `Make test tones for a deck without a generator: 400 Hz at 0 dB for the record
-level, 10 kHz at -15 and -20 dB for bias, a 30 s round of both, 315 Hz, 1 kHz,
+level, 10 kHz at -15 and -20 dB for bias, a round of all three, 315 Hz, 1 kHz,
 3150 Hz for speed, and a check of left and right.
 
 -o FILE makes one file with marked sections, --out DIR one file for each; the
@@ -46,7 +46,10 @@ and near full level, and can hurt ears and loudspeakers.`,
 			if err != nil {
 				return err
 			}
-			sections := programme.Tones(zero)
+			if err := checkToneTime(each); err != nil {
+				return err
+			}
+			sections := programme.Tones(zero, each)
 			text := func(title string) programme.Text {
 				return programme.Text{Title: title, Comment: fmt.Sprintf("%s 0 dB is %g dBFS.", programme.Caution, zero)}
 			}
@@ -99,12 +102,21 @@ and near full level, and can hurt ears and loudspeakers.`,
 	fl.StringVarP(&out, "output", "o", "", "one file with marked sections")
 	fl.StringVar(&dir, "out", "", "folder for a file each, and the list as tones.txt")
 	fl.Var(dBFSValue{&zero}, "zero", "level of a tone at 0 dB")
+	fl.Var(timeValue{&each, time.Second}, "tone-time", "how long each tone for level and bias lasts")
 	fl.IntVar(&b.bits, "bits", b.bits, "16 or 24 bits a sample")
 	fl.StringVar(&b.rate, "rate", b.rate, "44100 or 48000 samples a second")
 	fl.BoolVar(&force, "force", false, "replace files that exist")
 	c.RegisterFlagCompletionFunc("rate", cobra.FixedCompletions([]string{"44100", "48000"}, cobra.ShellCompDirectiveNoFileComp))
 	c.RegisterFlagCompletionFunc("bits", cobra.FixedCompletions([]string{"16", "24"}, cobra.ShellCompDirectiveNoFileComp))
 	return c
+}
+
+// checkToneTime refuses what is no time to turn a knob in.
+func checkToneTime(d time.Duration) error {
+	if d < time.Second || d > 10*time.Minute {
+		return fmt.Errorf("--tone-time %s: give 1 s to 10 minutes", planner.Clock(d))
+	}
+	return nil
 }
 
 // hang prints a line, broken to the width behind its own indent.

@@ -460,3 +460,40 @@ func BenchmarkWrite(b *testing.B) {
 		})
 	}
 }
+
+// Full-scale 16-bit sources lose nothing where they overlap, or are made 24 bits:
+// the dither alone touches the rail, and that is no clipping. What is over full
+// scale is told.
+func TestDitherIsNoClipping(t *testing.T) {
+	dir := t.TempDir()
+	full, quiet := filepath.Join(dir, "full.wav"), filepath.Join(dir, "quiet.wav")
+	writeWAV(t, full, 44100, 3*44100, func(i, _ int) int16 { return []int16{32767, -32768}[i/50%2] })
+	writeWAV(t, quiet, 44100, 3*44100, func(int, int) int16 { return 0 })
+	for _, c := range []struct {
+		name  string
+		cues  []Cue
+		clips bool
+	}{
+		{"beside silence", []Cue{{Path: full}, {Path: quiet, Start: 2 * time.Second}}, false},
+		{"with a hair of gain", []Cue{{Path: full, Gain: 1e-7}}, false},
+		{"a decibel over", []Cue{{Path: full, Gain: 1}}, true},
+		{"two at once", []Cue{{Path: full}, {Path: full, Start: 2 * time.Second}}, true},
+	} {
+		l, err := Lay(context.Background(), c.cues, 0, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		f, err := os.Create(filepath.Join(dir, "out.wav"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		notes, err := l.Write(context.Background(), f, Text{}, Options{})
+		f.Close()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if clips := strings.Contains(strings.Join(notes, " "), "clipped"); clips != c.clips {
+			t.Errorf("%s: %q", c.name, notes)
+		}
+	}
+}

@@ -34,7 +34,7 @@ func channel(x []int32, c, from, n, bits int) []float64 {
 // nothing else is in the file but noise of the last bit.
 func TestTonesByFFT(t *testing.T) {
 	for _, o := range []Options{{Rate: 44100, Bits: 16}, {Rate: 48000, Bits: 24}} {
-		sections := Tones(-12)
+		sections := Tones(-12, 30*time.Second)
 		if o.Bits == 24 {
 			sections = sections[:3]
 		}
@@ -84,14 +84,14 @@ func TestTonesDoNotClick(t *testing.T) {
 	}
 }
 
-// The sections are what is promised: both heads' routines, 30 s for the round,
-// levels relative to zero.
+// The sections are what is promised: both heads' routines, each tone as long
+// as asked for, levels relative to zero.
 func TestToneSections(t *testing.T) {
-	for _, s := range Tones(-14) {
+	for _, s := range Tones(-14, time.Minute) {
 		if s.Name == "" || strings.ContainsAny(s.Name, " /\\") || s.What == "" || s.Length() == 0 {
 			t.Errorf("section %+v", s)
 		}
-		if s.Name == "round" && s.Length() != 30*time.Second {
+		if s.Name == "round" && s.Length() != 3*time.Minute+time.Second {
 			t.Errorf("the round lasts %v", s.Length())
 		}
 		for _, c := range s.Cues {
@@ -99,6 +99,10 @@ func TestToneSections(t *testing.T) {
 				t.Errorf("%s is over 0 dB", c.Title)
 			}
 		}
+	}
+	c := Calibration(-9.5, 45*time.Second, BiasLow)
+	if len(c) != 2 || c[0].Tone.Level != -9.5 || c[0].Tone.Hz != 400 || c[1].Tone.Level != -29.5 || c[1].Tone.Hz != 10000 || c[1].Length != 45*time.Second || c[1].Start < 45*time.Second {
+		t.Errorf("%+v", c)
 	}
 	if len(Routine(true)) < 4 || len(Routine(false)) < 4 {
 		t.Error("a routine is too short to be one")

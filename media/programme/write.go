@@ -185,7 +185,7 @@ func (u *unit) write(ctx context.Context, f File, w *wav, seed uint64, step func
 		notes = append(notes, v.notes...)
 	}
 	if q.clipped > 0 {
-		notes = append(notes, fmt.Sprintf("%s: %d samples were over full scale and are clipped; lower its gain", name, q.clipped))
+		notes = append(notes, fmt.Sprintf("%s: %d samples were over full scale and are clipped; lower its gain, or let --trims keep headroom", name, q.clipped))
 	}
 	return notes, nil
 }
@@ -212,6 +212,10 @@ func (q *quantizer) convert(b []byte, x []float64, exact bool) {
 	var dice uint64
 	for i, v := range x {
 		v *= scale
+		// What only the dither takes over the edge is cut off there, and no loss.
+		if !(v <= high+0.5 && v >= -scale-0.5) {
+			q.clipped++
+		}
 		if !exact {
 			// The difference of two even random numbers from 0 to 1, of 16 bits each;
 			// one draw is enough for both channels.
@@ -223,10 +227,8 @@ func (q *quantizer) convert(b []byte, x []float64, exact bool) {
 		}
 		if !(v <= high) {
 			v = high
-			q.clipped++
 		} else if v < -scale {
 			v = -scale
-			q.clipped++
 		}
 		// The nearest whole number: shifted up by more than the samples reach, so
 		// that cutting off is rounding down for negative ones too.

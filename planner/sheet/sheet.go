@@ -95,7 +95,7 @@ func Of(p planner.Plan) Sheet {
 		}
 	}
 	for _, w := range p.Warnings {
-		if w.Side == "" {
+		if w.Side == "" && w.About != "level" { // a step says that
 			s.Care = append(s.Care, says(w))
 		}
 	}
@@ -208,7 +208,7 @@ func before(p planner.Plan) []Step {
 		// 400 Hz and 10 kHz: common practice; -20 dB for bias: Audio, July 1991.
 		{"Set record level with 400 Hz.", level},
 		{"Set bias with 10 kHz at -20 dB (or -15 dB).", bias},
-		{"Set the level by the loudest passage.", "Play it from the source before recording; noise reduction back on."},
+		levelStep(p),
 	}
 	if anyRecorded(p) {
 		wound = "Then wind on to where record is taken up: the page of that side says where."
@@ -222,6 +222,28 @@ func before(p planner.Plan) []Step {
 		st = append(st, Step{"The tape was recorded before.", "Keep record running, with the source silent, from each last track to the very end of the side, so that the old music does not follow."})
 	}
 	return st
+}
+
+// levelStep is how to set the record level on the music.
+func levelStep(p planner.Plan) Step {
+	if p.Setting == nil {
+		return Step{"Set the level by the loudest passage.", "Play it from the source before recording; noise reduction back on."}
+	}
+	how := p.SettingSays() + ". Noise reduction back on; then leave the knob alone: this is the level for all sides."
+	var tones []string
+	for _, t := range p.Tapes {
+		if says := fmt.Sprintf("%.1f dBFS", p.Setting.For(p.TypeOf(t)).ToneDBFS); !slices.Contains(tones, says) {
+			tones = append(tones, says)
+		}
+	}
+	how += " The tones of longside programme --tones come to the same setting (their 0 dB is " + strings.Join(tones, ", ") + ")."
+	return Step{"Set the level by the loudest place, once.", capital(oneline.Text(how))}
+}
+
+// capital begins a sentence with a large letter.
+func capital(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + s[n:]
 }
 
 // used tells whether something was recorded on a tape before.
@@ -296,7 +318,7 @@ func part(p planner.Plan, ti, si int) Part {
 			r.Counter = fmt.Sprintf("%03d", *tr.Counter)
 			out.Counter = true
 		}
-		if l := tr.Level; l != nil {
+		if l := tr.Level; l != nil && (p.Terms.Levels == nil || !p.Terms.Levels.AsTheyAre) {
 			r.Trim = strings.Replace(fmt.Sprintf("%+.1f", l.TrimDB), "-", "\u2212", 1)
 			out.Trims = true
 		}
@@ -343,7 +365,7 @@ func part(p planner.Plan, ti, si int) Part {
 		out.Tail = append(out.Tail, echoWords(p, ti, s.Side, out.Echoes))
 	}
 	if out.Trims {
-		out.First = append(out.First, "Trims are in dB, to bring the tracks to one loudness; use them as you like.")
+		out.First = append(out.First, "Trims are in dB. A programme of longside has them in it; where you play the files yourself, turn the source by them.")
 	}
 	return out
 }
@@ -380,8 +402,7 @@ func says(w planner.Warning) string {
 	if w.Severity != planner.Remark {
 		s = "Caution: " + s
 	}
-	r, n := utf8.DecodeRuneInString(s)
-	s = string(unicode.ToUpper(r)) + s[n:]
+	s = capital(s)
 	if !strings.HasSuffix(s, ".") {
 		s += "."
 	}
