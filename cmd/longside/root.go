@@ -97,7 +97,7 @@ Exit status: 0 it fits or the work is done, 1 the answer is no,
 		{"Plan:", []*cobra.Command{newCheck(a), newPlan(a), newReplan(a)}},
 		{"Print:", []*cobra.Command{newInlay(a), newSheet(a)}},
 		{"Listen and feed the deck:", []*cobra.Command{newLengths(a), newLevels(a), newTones(a), newProgramme(a)}},
-		{"Know your tapes and your deck:", []*cobra.Command{newTape(a), newDeck(a), newShelf(a)}},
+		{"Know your tapes and your deck:", []*cobra.Command{newTape(a), newDeck(a), newShelf(a), newVerify(a)}},
 	} {
 		root.AddGroup(&cobra.Group{ID: g.title, Title: g.title})
 		for _, c := range g.list {

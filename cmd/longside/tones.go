@@ -18,7 +18,7 @@ func newTones(a *app) *cobra.Command {
 	zero, each := -12.0, programme.ToneTime
 	b := bitsAndRate{bits: 16, rate: "44100"}
 	var out, dir string
-	var force bool
+	var force, test bool
 	c := &cobra.Command{
 		Use:   "tones",
 		Short: "Make the tones for level, bias, speed and channels as WAV",
@@ -29,11 +29,15 @@ level, 10 kHz at -15 and -20 dB for bias, a round of all three, 315 Hz, 1 kHz,
 -o FILE makes one file with marked sections, --out DIR one file for each; the
 list of what is where is printed, with the order in which to work.
 
+--test makes the test programme instead: four minutes to record, play back and
+capture, from which "longside verify" measures deck and tape.
+
 0 dB is --zero below full scale: turn your deck's input until its meter reads
 0 dB there. Turn the monitor down before you play tones: they are continuous
 and near full level, and can hurt ears and loudspeakers.`,
 		Example: `  longside tones -o tones.wav
-  longside tones --out tones --zero -14dBFS --bits 24`,
+  longside tones --out tones --zero -14dBFS --bits 24
+  longside tones --test -o test.wav`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			if (out == "") == (dir == "") {
@@ -45,6 +49,12 @@ and near full level, and can hurt ears and loudspeakers.`,
 			o, err := b.options()
 			if err != nil {
 				return err
+			}
+			if test && c.Flags().Changed("tone-time") {
+				return errors.New("--tone-time does not go with --test: its tones have their lengths")
+			}
+			if test {
+				return a.writeTest(c.Context(), testFile{out: out, dir: dir, zero: zero, force: force, o: o})
 			}
 			if err := checkToneTime(each); err != nil {
 				return err
@@ -101,6 +111,7 @@ and near full level, and can hurt ears and loudspeakers.`,
 	fl.SortFlags = false
 	fl.StringVarP(&out, "output", "o", "", "one file with marked sections")
 	fl.StringVar(&dir, "out", "", "folder for a file each, and the list as tones.txt")
+	fl.BoolVar(&test, "test", false, "make the test programme that longside verify measures")
 	fl.Var(dBFSValue{&zero}, "zero", "level of a tone at 0 dB")
 	fl.Var(timeValue{&each, time.Second}, "tone-time", "how long each tone for level and bias lasts")
 	fl.IntVar(&b.bits, "bits", b.bits, "16 or 24 bits a sample")

@@ -38,9 +38,10 @@ type Cue struct {
 	Fade   time.Duration // the last part fades out
 }
 
-// Tone is a sine.
+// Tone is a sine, or one that glides.
 type Tone struct {
 	Hz    float64
+	ToHz  float64 // it glides there, as many octaves in each second; 0: it stays
 	Level float64 // peak, dBFS: a sine of full scale is 0
 	Left  bool    // in the left channel
 	Right bool    // in the right channel

@@ -13,6 +13,8 @@ func (t Tone) check(rate int) error {
 	switch {
 	case !(t.Hz >= 10 && t.Hz <= 20000):
 		return fmt.Errorf("a tone of %g Hz: give 10 to 20000", t.Hz)
+	case t.ToHz != 0 && !(t.ToHz >= 10 && t.ToHz <= 20000):
+		return fmt.Errorf("a tone that glides to %g Hz: give 10 to 20000", t.ToHz)
 	case !(t.Level <= 0 && t.Level >= -100):
 		return fmt.Errorf("a tone at %g dBFS: give -100 to 0", t.Level)
 	case !t.Left && !t.Right:
@@ -42,7 +44,7 @@ func (t *toneSource) read(stereo []float64) int {
 	n := int(min(int64(len(stereo)/2), t.length-t.n))
 	for i := range n {
 		// The phase is reckoned anew for each sample: adding it up would drift.
-		periods := t.turn * float64(t.n)
+		periods := t.periods(t.n)
 		v := t.amplify * t.envelope() * math.Sin(2*math.Pi*(periods-math.Floor(periods)))
 		stereo[2*i], stereo[2*i+1] = 0, 0
 		if t.Left {
@@ -54,6 +56,17 @@ func (t *toneSource) read(stereo []float64) int {
 		t.n++
 	}
 	return n
+}
+
+// periods is how many the tone has made when its frame n comes.
+func (t *toneSource) periods(n int64) float64 {
+	at := float64(n)
+	if t.ToHz == 0 || t.ToHz == t.Hz {
+		return t.turn * at
+	}
+	// The frequency is Hz e^(k n), and periods are its integral.
+	k := math.Log(t.ToHz/t.Hz) / float64(t.length)
+	return t.turn * math.Expm1(k*at) / k
 }
 
 func (t *toneSource) envelope() float64 {
