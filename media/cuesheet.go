@@ -113,7 +113,8 @@ func besides(path, dir string) string {
 }
 
 // lookInside looks for what a file says of the parts within it.
-func lookInside(r io.ReaderAt, info scan.Info, t *Track) (in inside) {
+func lookInside(r io.ReaderAt, size int64, info scan.Info, t *Track) (in inside) {
+	in.Chapters = fileChapters(r, size, info, info.Length())
 	for _, tag := range info.Tags {
 		w := &window{r: r, end: tag.Off + tag.Size}
 		switch tag.Kind {

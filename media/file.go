@@ -122,7 +122,7 @@ func readFile(ctx context.Context, path string, o Options) (Track, inside, error
 		}
 	}
 	readTags(f, info, &t)
-	in := lookInside(f, info, &t)
+	in := lookInside(f, st.Size(), info, &t)
 	remember(o, path, st, t, in)
 	return t, in, nil
 }

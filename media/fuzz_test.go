@@ -161,12 +161,17 @@ func FuzzInside(f *testing.F) {
 	block[396+48+8] = 170
 	f.Add(block, int64(44100))
 	f.Add([]byte("\x00\x00\x00\x00\x01\x00\x00\x00\x58\x00\x00\x00CUESHEET=FILE x WAVE\nTRACK 01 AUDIO\nINDEX 01 00:00:00\nTRACK 02 AUDIO\nINDEX 01 00:02:00"), int64(900000))
+	chap := func(id, title string, at byte) []byte {
+		return frame("CHAP", id+"\x00\x00\x00"+string(at)+"\x00\x00\x00"+string(at+1)+"\x00\xFF\xFF\xFF\xFF\xFF\xFF\xFF\xFF"+string(frame("TIT2", "\x03"+title)))
+	}
+	f.Add(id3v2(3, 0, frame("CTOC", "toc\x00\x03\x02a\x00b\x00"), chap("a", "Fog", 0), chap("b", "Bell", 9), chap("c", "Bell", 12)), int64(900000))
+	f.Add([]byte("\x00\x00\x00\x00\x02\x00\x00\x00\x17\x00\x00\x00CHAPTER001=00:00:01.500\x17\x00\x00\x00CHAPTER002=00:00:03.000"), int64(900000))
 	f.Fuzz(func(t *testing.T, b []byte, samples int64) {
 		info := scan.Info{Rate: 44100, Samples: max(1, samples)}
 		for _, kind := range []scan.TagKind{scan.FLACCueSheet, scan.VorbisComment, scan.ID3v2} {
 			info.Tags = []scan.Tag{{Kind: kind, Off: 0, Size: int64(len(b))}}
 			file := Track{Path: "x", Title: "x", Length: info.Length(), Samples: info.Samples, SampleRate: info.Rate}
-			in := lookInside(bytes.NewReader(b), info, &file)
+			in := lookInside(bytes.NewReader(b), int64(len(b)), info, &file)
 			lawfulTrack(t, file)
 			lawfulParts(t, file, in.Sheet)
 			lawfulParts(t, file, in.Chapters)

@@ -19,70 +19,114 @@ var id3Frames = map[string]string{
 // cleanID3v2 copies the wanted text frames of the tag at off into a small
 // ID3v2.4 tag in UTF-8. nil: not a tag that can be read.
 func cleanID3v2(w *window, off int64) []byte {
+	texts := map[string]string{}
+	if !eachID3Frame(w, off, func(f id3Frame) {
+		name := id3Frames[f.name]
+		if name == "" || f.n > maxField || texts[name] != "" {
+			return
+		}
+		if v := id3Text(f.body(maxField)); v != "" {
+			texts[name] = v
+		}
+	}) {
+		return nil
+	}
+	return writeID3v24(texts)
+}
+
+// eachID3Frame calls f for each frame of the tag at off that is neither
+// compressed nor encrypted. It is false where no tag is that can be read.
+func eachID3Frame(w *window, off int64, f func(id3Frame)) bool {
 	h := w.at(off, 10)
 	if h == nil {
-		return nil
+		return false
 	}
-	version, flags := h[3], h[5]
-	if version < 2 || version > 4 {
-		return nil
+	t := id3Body{w: w, version: h[3], unsync: h[5]&0x80 != 0}
+	if t.version < 2 || t.version > 4 {
+		return false
 	}
-	unsync := flags&0x80 != 0
+	flags := h[5]
 	pos, end := off+10, min(w.end, off+10+syncsafe(h[6:]))
-	if unsync && version < 4 {
+	if t.unsync && t.version < 4 {
 		// The whole tag is unsynchronised: sizes count the bytes as they were before.
 		// Pictures may make it large; the texts come first as a rule.
 		const most = 1 << 20
 		b := w.at(pos, min(end-pos, most))
 		if b == nil {
-			return nil
+			return false
 		}
 		b = resynchronise(b)
-		w = &window{r: bytes.NewReader(b), end: int64(len(b))}
-		pos, end = 0, w.end
+		t.w = &window{r: bytes.NewReader(b), end: int64(len(b))}
+		pos, end = 0, t.w.end
 	}
-	if flags&0x40 != 0 && version > 2 { // extended header
-		b := w.at(pos, 4)
+	if flags&0x40 != 0 && t.version > 2 { // extended header
+		b := t.w.at(pos, 4)
 		if b == nil {
-			return nil
+			return false
 		}
-		if version == 3 {
+		if t.version == 3 {
 			pos += 4 + int64(binary.BigEndian.Uint32(b)) // size leaves itself out
 		} else {
 			pos += syncsafe(b) // size counts itself
 		}
 	}
-	texts := map[string]string{}
-	for range 10000 {
-		name, body, next := id3Frame(w, pos, end, version, unsync)
-		if next == 0 {
-			break
-		}
-		pos = next
-		if name == "" || texts[name] != "" {
-			continue
-		}
-		if v := id3Text(body); v != "" {
-			texts[name] = v
-		}
-	}
-	return writeID3v24(texts)
+	t.each(pos, end, f)
+	return true
 }
 
-// id3Frame reads the frame at pos: its ID3v2.4 name when it is wanted, and its
-// text. next is 0 at the end of the frames.
-func id3Frame(w *window, pos, end int64, version byte, unsync bool) (name string, body []byte, next int64) {
+// id3Body are frames of a tag, or of a frame that holds frames.
+type id3Body struct {
+	w       *window
+	version byte
+	unsync  bool
+}
+
+// id3Frame is a frame within a tag.
+type id3Frame struct {
+	in     id3Body
+	name   string
+	off, n int64 // of the body
+	unsync bool
+}
+
+// body is what the frame holds, as far as most bytes of it.
+func (f id3Frame) body(most int64) []byte {
+	b := f.in.w.at(f.off, min(f.n, most))
+	if f.in.version == 4 && f.unsync {
+		b = resynchronise(b)
+	}
+	return b
+}
+
+// each calls f for the frames between pos and end.
+func (t id3Body) each(pos, end int64, f func(id3Frame)) {
+	for range 10000 {
+		frame, next := t.frame(pos, end)
+		if next == 0 {
+			return
+		}
+		pos = next
+		if frame.name != "" {
+			f(frame)
+		}
+	}
+}
+
+// frame reads the head of the frame at pos; its name is empty when it cannot be
+// read. next is 0 at the end of the frames.
+func (t id3Body) frame(pos, end int64) (f id3Frame, next int64) {
 	head := int64(10)
-	if version == 2 {
+	if t.version == 2 {
 		head = 6
 	}
-	b := w.at(pos, head)
+	b := t.w.at(pos, head)
 	if b == nil || pos+head > end || b[0] == 0 {
-		return "", nil, 0
+		return f, 0
 	}
 	var n int64
 	var flags byte
-	switch version {
+	name := ""
+	switch t.version {
 	case 2: // id 3, size 3
 		name, n = string(b[:3]), int64(b[3])<<16|int64(b[4])<<8|int64(b[5])
 	case 3: // id 4, size 4, flags 2
@@ -91,31 +135,28 @@ func id3Frame(w *window, pos, end int64, version byte, unsync bool) (name string
 		name, n, flags = string(b[:4]), syncsafe(b[4:]), b[9]
 		plain := int64(binary.BigEndian.Uint32(b[4:]))
 		// Some writers put a plain size here: it is one when only so a frame follows.
-		if plain != n && !frameAt(w, pos+head+n, end) && frameAt(w, pos+head+plain, end) {
+		if plain != n && !frameAt(t.w, pos+head+n, end) && frameAt(t.w, pos+head+plain, end) {
 			n = plain
 		}
 	}
-	body0 := pos + head
-	next = body0 + n
+	body := pos + head
+	next = body + n
 	if n < 0 || next > end {
-		return "", nil, 0
-	}
-	name = id3Frames[name]
-	if name == "" || n > maxField {
-		return "", nil, next
+		return f, 0
 	}
 	var skip int64
-	switch version {
+	unsync := t.unsync
+	switch t.version {
 	case 3: // compressed, encrypted, grouped
 		if flags&0xC0 != 0 {
-			return "", nil, next
+			return f, next
 		}
 		if flags&0x20 != 0 {
 			skip = 1
 		}
 	case 4: // grouped, compressed, encrypted, unsynchronised, data length
 		if flags&0x0C != 0 {
-			return "", nil, next
+			return f, next
 		}
 		if flags&0x40 != 0 {
 			skip++
@@ -126,13 +167,9 @@ func id3Frame(w *window, pos, end int64, version byte, unsync bool) (name string
 		unsync = unsync || flags&0x02 != 0
 	}
 	if skip > n {
-		return "", nil, next
+		return f, next
 	}
-	body = w.at(body0+skip, n-skip)
-	if version == 4 && unsync {
-		body = resynchronise(body)
-	}
-	return name, body, next
+	return id3Frame{in: t, name: name, off: body + skip, n: n - skip, unsync: unsync}, next
 }
 
 // frameAt tells whether a frame, padding or the end of the tag is at pos.

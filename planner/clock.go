@@ -23,6 +23,16 @@ func Clock(d time.Duration) string {
 	return fmt.Sprintf("%s%d:%02d", sign, n/60, n%60)
 }
 
+// exactClock is Clock with as many decimals as the milliseconds take.
+func exactClock(d time.Duration) string {
+	d = d.Round(time.Millisecond)
+	s := Clock(d.Truncate(time.Second))
+	if ms := d % time.Second / time.Millisecond; ms != 0 {
+		s += strings.TrimRight(fmt.Sprintf(".%03d", ms), "0")
+	}
+	return s
+}
+
 // String is s as m:ss.
 func (s Seconds) String() string { return Clock(time.Duration(s)) }
 

@@ -176,6 +176,37 @@ func TestContradictions(t *testing.T) {
 	}
 }
 
+// A piece with chapters is split where one ends, the nearest to the middle first,
+// before any quiet place; or it is offered as its chapters.
+func TestSplitAtChapters(t *testing.T) {
+	offered := func(seconds float64, chapters ...time.Duration) string {
+		m := mix(seconds, 100)
+		m.Items[0].Quiet = 1400 * time.Second
+		m.Items[0].Chapters = chapters
+		r := request(t, "C60", m)
+		for _, s := range Suggest(context.Background(), r, make1(t, r)) {
+			if s.About == "split" {
+				return s.Says
+			}
+		}
+		return ""
+	}
+	const s = time.Second
+	for _, c := range []struct {
+		seconds  float64
+		chapters []time.Duration
+		says     string
+	}{
+		{3000, []time.Duration{0, 300 * s, 1300 * s, 1555*s + 345*time.Millisecond, 2000 * s}, `where a chapter ends, with --split "a=25:55.345", and everything fits; or take its 5 chapters as tracks, with --chapters`},
+		{3000, []time.Duration{0, 300 * s, 2000 * s}, `where it is quietest, with --split "a=23:20", and everything fits; or take its 3 chapters`},
+		{9000, []time.Duration{0, 300 * s, 2000 * s}, `it needs 6 parts, on 6 sides; take its 3 chapters as tracks, with --chapters`},
+	} {
+		if got := offered(c.seconds, c.chapters...); !strings.Contains(got, c.says) {
+			t.Errorf("%v: %q, want %q", c.chapters, got, c.says)
+		}
+	}
+}
+
 // A piece longer than a side is offered a split, never dropped in silence: at
 // its middle, or where it is quietest when that was looked for. On a C60 (1760 s)
 // 3000 s can be split from 1240 to 1760 s, the middle is 1500 s.

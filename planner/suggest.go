@@ -1,6 +1,7 @@
 package planner
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -190,18 +191,26 @@ func (r Request) tooLong(ctx context.Context, _ Plan) []Suggestion {
 		switch parts := partsOf(it, side); {
 		case parts > maxParts:
 			continue // no tape at all, or a mistyped length
+		case parts > 2 && len(it.Chapters) > 1:
+			says += fmt.Sprintf("it needs %d parts, on %d sides; take its %d chapters as tracks, with --chapters", parts, parts, len(it.Chapters))
 		case parts > 2:
 			says += fmt.Sprintf("it needs %d parts, on %d sides; list each part as a track of its own", parts, parts)
 		case !ok:
 			says += "it needs 2 parts, and with the other tracks there is no room for both"
 		default:
 			where := "near its middle, at a quiet place"
-			if at == it.Quiet.Round(time.Second) {
+			switch {
+			case slices.Contains(it.Chapters, at):
+				where = "where a chapter ends"
+			case at == it.Quiet.Round(time.Second):
 				where = "where it is quietest"
 			}
-			says += fmt.Sprintf("split it over both, %s, with --split %q", where, r.nameOf(i)+"="+Clock(at))
+			says += fmt.Sprintf("split it over both, %s, with --split %q", where, r.nameOf(i)+"="+exactClock(at))
 			if fits {
 				says += ", and everything fits"
+			}
+			if n := len(it.Chapters); n > 1 {
+				says += fmt.Sprintf("; or take its %d chapters as tracks, with --chapters", n)
 			}
 		}
 		out = append(out, Suggestion{About: "split", Tracks: []string{it.Title}, Says: says})
@@ -233,6 +242,7 @@ func (r Request) splitAt(ctx context.Context, i int) (at time.Duration, fits, ok
 	if it.Quiet > from && it.Quiet < to {
 		try = append([]time.Duration{it.Quiet.Round(time.Second)}, try...)
 	}
+	try = append(it.chapterEnds(from, to), try...)
 	for _, cut := range try {
 		if cut <= from || cut >= to {
 			continue
@@ -253,6 +263,19 @@ func (r Request) splitAt(ctx context.Context, i int) (at time.Duration, fits, ok
 		}
 	}
 	return at, false, ok
+}
+
+// mostEnds is how many ends of chapters are tried for a split.
+const mostEnds = 5
+
+// chapterEnds are the ends of chapters between two times, the nearest to their
+// middle first.
+func (it Item) chapterEnds(from, to time.Duration) []time.Duration {
+	ends := slices.DeleteFunc(slices.Clone(it.Chapters), func(d time.Duration) bool { return d <= from || d >= to })
+	slices.SortStableFunc(ends, func(a, b time.Duration) int {
+		return cmp.Compare((a - (from+to)/2).Abs(), (b - (from+to)/2).Abs())
+	})
+	return ends[:min(len(ends), mostEnds)]
 }
 
 // nameOf is what names item i and no other: its title, or its number.

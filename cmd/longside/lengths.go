@@ -70,6 +70,7 @@ Exit status: 0 all were read, 2 a file could not be read or something was wrong.
 	fl := c.Flags()
 	fl.SortFlags = false
 	fl.Var(oneOf(&by, "name", "tag"), "by", "order of the tracks in a folder")
+	fl.BoolVar(&o.Chapters, "chapters", false, "take a file that has chapters (M4A, M4B, MP3, Ogg, FLAC) as its chapters")
 	fl.BoolVar(&o.Count, "count", false, "decode every file and compare with its header (slow)")
 	fl.BoolVar(&skipBad, "skip-bad", false, "go on without files that cannot be read")
 	fl.BoolVar(&fresh, "no-cache", false, "read every file anew, and keep nothing")
@@ -143,8 +144,9 @@ type lengthJSON struct {
 	RateHz     int      `json:"rate_hz,omitempty"`
 	Channels   int      `json:"channels,omitempty"`
 	Notes      []string `json:"notes,omitempty"`
-	Part       bool     `json:"part,omitempty"`   // a part of its file
-	FromS      float64  `json:"from_s,omitempty"` // where in it, to the nanosecond
+	Part       bool     `json:"part,omitempty"`     // a part of its file
+	FromS      float64  `json:"from_s,omitempty"`   // where in it, to the nanosecond
+	Chapters   int      `json:"chapters,omitempty"` // how many are in it, where they are not taken as tracks
 }
 
 type faultJSON struct {
@@ -158,7 +160,7 @@ func lengthsAnswer(tracks []media.Track, faults []media.Fault) lengthsJSON {
 		j.Tracks = append(j.Tracks, lengthJSON{
 			t.Path, t.Length.Seconds(), string(t.LengthFrom), t.Title, t.Artist, t.Album, t.Genre,
 			t.Year, t.Disc, t.Number, t.Format, t.Samples, t.SampleRate, t.Channels, t.Notes,
-			t.Part, t.From.Seconds(),
+			t.Part, t.From.Seconds(), len(t.Chapters),
 		})
 	}
 	for _, f := range faults {
@@ -192,6 +194,9 @@ func (a *app) showLengths(tracks []media.Track) {
 			from = a.paint(care, pad(string(t.LengthFrom), 9))
 		}
 		fmt.Fprintf(a.out, "%*d  %*s  %s  %-4s  %s\n", digits, i+1, wide, toTheMillisecond(t), from, t.Format, clip(plain(name), room))
+		if n := len(t.Chapters); n > 1 {
+			t.Notes = append(t.Notes[:len(t.Notes):len(t.Notes)], fmt.Sprintf("%d chapters are in it: --chapters takes them as tracks", n))
+		}
 		for _, n := range t.Notes {
 			a.wrap(fmt.Sprintf("%*s%s", digits+2, "", a.paint(care, "note:")), digits+2+6, plain(n))
 		}

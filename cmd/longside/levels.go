@@ -97,6 +97,7 @@ Exit status: 0 all were heard, 2 a file could not be decoded.`,
 	addLevelTerms(fl, &f.terms)
 	fl.StringVar(&f.deck, "deck", "", "profile of the deck, as longside deck makes it")
 	fl.Var(oneOf(&f.by, "name", "tag"), "by", "order of the tracks in a folder")
+	fl.BoolVar(&f.read.Chapters, "chapters", false, "take a file that has chapters as its chapters")
 	fl.BoolVar(&f.skipBad, "skip-bad", false, "go on without files that cannot be decoded")
 	fl.BoolVar(&f.fresh, "no-cache", false, "listen to every file anew, and keep nothing")
 	fl.BoolVar(&f.asJSON, "json", false, "answer as JSON")

@@ -29,6 +29,7 @@ type requestFlags struct {
 	deck    string
 	count   bool
 	fresh   bool
+	chapter bool
 	levels  bool
 	think   time.Duration
 	stored  tape.Stored
@@ -93,6 +94,7 @@ func (f *requestFlags) add(c *cobra.Command) *sections {
 
 	fl = s.under("Reading")
 	fl.Var(oneOf(&f.byTag, "name", "tag"), "by", "order of the tracks in a folder")
+	fl.BoolVar(&f.chapter, "chapters", false, "take a file that has chapters as its chapters")
 	fl.BoolVar(&f.count, "count", false, "decode every file and compare with its header (slow)")
 	fl.BoolVar(&f.fresh, "no-cache", false, "read every file anew, and keep nothing of it")
 	fl.BoolVar(&f.skipBad, "skip-bad", false, "go on without files that cannot be read")
@@ -296,7 +298,7 @@ func (f *requestFlags) chooseTapes(r *planner.Request) error {
 
 // readOptions are the flags as media takes them.
 func (f *requestFlags) readOptions() media.Options {
-	o := media.Options{Count: f.count}
+	o := media.Options{Count: f.count, Chapters: f.chapter}
 	if f.byTag == "tag" {
 		o.By = media.ByTag
 	}

@@ -282,8 +282,14 @@ func (t *mp4Track) walk(s *source) (units, packets int64) {
 }
 
 // wholePackets is how many packets, from the first on, lie within the file.
-// Three tables are read side by side, each through its own small buffer.
 func (t *mp4Track) wholePackets(s *source) int64 {
+	return t.eachPacket(s, func(at, _ int64) bool { t.lastAt = at; return true })
+}
+
+// eachPacket calls f with the place and size of each packet that lies within the
+// file, until it says to stop, and gives how many there were. Three tables are
+// read side by side, each through its own small buffer.
+func (t *mp4Track) eachPacket(s *source, f func(at, size int64) bool) int64 {
 	sizes, chunks, toChunk := newSource(s.r, s.size), newSource(s.r, s.size), newSource(s.r, s.size)
 	defer func() {
 		for _, x := range []*source{sizes, chunks, toChunk} {
@@ -337,10 +343,9 @@ func (t *mp4Track) wholePackets(s *source) int64 {
 				}
 				size = int64(be(b, 4))
 			}
-			if at > s.size-size {
+			if at > s.size-size || !f(at, size) {
 				return done
 			}
-			t.lastAt = at
 			at += size
 			done++
 		}
