@@ -20,6 +20,7 @@ func newInlay(a *app) *cobra.Command {
 		title, note  string
 		parts        []string
 		dpi          float64
+		folds        int
 		force        bool
 	)
 	o.Page = "A4"
@@ -30,9 +31,14 @@ func newInlay(a *app) *cobra.Command {
 
 The ending of -o chooses PDF, SVG or PNG. Designs: wound (the tape's pack, each
 track a ring), line (both sides as one strip, the flip at its turn), plain
-(type only, for long lists). Fold-out panels are added as the list needs them.`,
+(type only, for long lists), ruled (lines to write the titles on by hand), auto
+(the first of wound, line and plain that prints every title whole). Fold-out
+panels are added as the list needs them. The cards of a set are numbered on one
+scale of shades, and the part "box" is a label for their box. A picture over the
+panel takes the whole front, the title on it where it can be read.`,
 		Example: `  longside inlay crossing --design line --ink rust --stock dawn -o card.pdf
-  longside inlay crossing --part labels,spine --page Letter -o labels.pdf`,
+  longside inlay crossing --part labels,spine --page Letter -o labels.pdf
+  longside inlay crossing --picture deck.jpg --picture-over panel -o card.pdf`,
 		Args: onePlan,
 		RunE: func(c *cobra.Command, args []string) error {
 			switch strings.ToLower(filepath.Ext(out)) {
@@ -60,6 +66,12 @@ track a ring), line (both sides as one strip, the flip at its turn), plain
 				return err
 			}
 			o.Parts, o.Language = parts, ff.lang
+			switch o.Folds = folds; {
+			case folds < 0 || folds > inlay.MostFolds:
+				return fmt.Errorf("--folds %d: give 0 to %d", folds, inlay.MostFolds)
+			case folds == 0:
+				o.Folds = -1 // none; 0 stands for the default
+			}
 			doc, notes, err := inlay.Draw(p, o, f)
 			if err != nil {
 				return err
@@ -71,7 +83,7 @@ track a ring), line (both sides as one strip, the flip at its turn), plain
 			if err := writeAll(files, false, force); err != nil {
 				return err
 			}
-			a.remarks(filepath.Base(out), notes)
+			a.remarks(filepath.Base(out), cardWords(notes))
 			a.showDrawn(files)
 			return nil
 		},
@@ -79,13 +91,16 @@ track a ring), line (both sides as one strip, the flip at its turn), plain
 	fl := c.Flags()
 	fl.SortFlags = false
 	fl.StringVarP(&out, "output", "o", cardName, "file to write; .pdf, .svg or .png")
-	fl.StringSliceVar(&parts, "part", nil, "what to draw: card, labels, spine (default card)")
+	fl.StringSliceVar(&parts, "part", nil, "what to draw: card, labels, spine, box (default card)")
 	o.Design, o.Ink, o.Stock = inlay.Designs[0], inlay.Inks()[0], inlay.Stocks()[0]
 	fl.Var(oneOf(&o.Design, inlay.Designs...), "design", "what the card shows")
 	fl.Var(oneOf(&o.Ink, inlay.Inks()...), "ink", "colour of type and picture")
 	fl.Var(oneOf(&o.Stock, inlay.Stocks()...), "stock", "tint of the card; bare prints none")
 	fl.StringVar(&picture, "picture", "", "your own JPEG or PNG on the front, in place of the design's picture")
-	fl.BoolVar(&o.Duplex, "duplex", false, "print the list on the back")
+	o.PictureOver = inlay.PicturePlaces[0]
+	fl.Var(oneOf(&o.PictureOver, inlay.PicturePlaces...), "picture-over", "the design's place, or the whole front panel")
+	fl.BoolVar(&o.Duplex, "duplex", false, "print the list on both sides")
+	fl.IntVar(&folds, "folds", inlay.DefaultFolds, "most fold-out panels, 0 to 8")
 	fl.StringVar(&title, "title", "", "another title than the plan's")
 	fl.StringVar(&note, "note", "", "another line under the title")
 	fl.Var(oneOf(&o.Page, "A4", "Letter"), "page", "paper size")
@@ -105,12 +120,14 @@ track a ring), line (both sides as one strip, the flip at its turn), plain
 		{&o.LabelHeight, "label-height", inlay.DefaultLabelHeight, "shell label, mm"},
 		{&o.WindowWidth, "window-width", inlay.DefaultWindowWidth, "window in the label, mm"},
 		{&o.WindowHeight, "window-height", inlay.DefaultWindowHeight, "window in the label, mm"},
+		{&o.BoxWidth, "box-width", inlay.DefaultBoxWidth, "label for the box of a set, mm"},
+		{&o.BoxHeight, "box-height", inlay.DefaultBoxHeight, "label for the box of a set, mm"},
 	} {
 		fl.Float64Var(l.v, l.name, l.def, l.about)
 	}
 	fl.Float64Var(&dpi, "dpi", 300, "dots an inch of a PNG")
 	fl.BoolVar(&force, "force", false, "replace files that exist")
-	for name, words := range map[string][]string{"design": inlay.Designs, "ink": inlay.Inks(), "stock": inlay.Stocks(), "part": inlay.Parts, "page": {"A4", "Letter"}} {
+	for name, words := range map[string][]string{"design": inlay.Designs, "ink": inlay.Inks(), "stock": inlay.Stocks(), "part": inlay.Parts, "picture-over": inlay.PicturePlaces, "page": {"A4", "Letter"}} {
 		c.RegisterFlagCompletionFunc(name, cobra.FixedCompletions(words, cobra.ShellCompDirectiveNoFileComp))
 	}
 	return c

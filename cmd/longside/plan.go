@@ -159,22 +159,22 @@ func (a *app) planFiles(p planner.Plan, w planWriting) ([]output, error) {
 	if err != nil {
 		return nil, err
 	}
-	card, notes, err := inlay.Draw(p, inlay.Options{Page: w.page, Language: w.fonts.lang}, fonts)
+	card, cardNotes, err := inlay.Draw(p, inlay.Options{Page: w.page, Language: w.fonts.lang}, fonts)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", cardName, err)
 	}
-	a.remarks(cardName, notes)
-	said := notes
+	said := cardWords(cardNotes)
+	a.remarks(cardName, said)
 	cardPDF, err := card.PDF()
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", cardName, err)
 	}
-	run, notes, err := sheet.Draw(p, sheet.Options{Page: w.page, Language: w.fonts.lang}, fonts)
+	run, sheetNotes, err := sheet.Draw(p, sheet.Options{Page: w.page, Language: w.fonts.lang}, fonts)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", sheetName, err)
 	}
 	// What the card's notes said already is not said again.
-	notes = slices.DeleteFunc(notes, func(n string) bool { return slices.Contains(said, n) })
+	notes := slices.DeleteFunc(sheetWords(sheetNotes), func(n string) bool { return slices.Contains(said, n) })
 	a.remarks(sheetName, notes)
 	runPDF, err := run.PDF()
 	if err != nil {
@@ -186,13 +186,6 @@ func (a *app) planFiles(p planner.Plan, w planWriting) ([]output, error) {
 		{filepath.Join(w.out, sheetName), runPDF},
 		{filepath.Join(w.out, sheetTxtName), []byte(sheet.Text(p, 80))},
 	}, nil
-}
-
-// remarks puts what a drawing could not do on standard error, a line each.
-func (a *app) remarks(name string, notes []string) {
-	for _, n := range notes {
-		fmt.Fprintf(a.err, "longside: %s: %s\n", name, plain(n))
-	}
 }
 
 // besidePlan makes the paths of a plan relative to the folder of its file, so

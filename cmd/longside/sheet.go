@@ -65,7 +65,7 @@ The ending of -o chooses: .pdf, .svg or .png for pages to lay beside the deck,
 				if files, err = drawnAs(doc, out, dpi); err != nil {
 					return err
 				}
-				defer a.remarks(filepath.Base(out), notes)
+				defer a.remarks(filepath.Base(out), sheetWords(notes))
 			}
 			if err := writeAll(files, false, force); err != nil {
 				return err

@@ -2,6 +2,7 @@ package inlay
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"longside/planner"
@@ -30,33 +31,47 @@ type card struct {
 	of     int
 
 	title string
-	list  list
-	folds int // fold-out panels
-	notes []string
+	head  head
+	list  *list
+	notes []Note
+	boxes *paper.Letters // letters that print as boxes
+	// entries are the tracks set so far. Cards of one plan that are tried one
+	// after another share them.
+	entries map[entryKey]entry
 }
 
-func newCard(p planner.Plan, i int, o Options, f *paper.Fonts) *card {
+func newCard(p planner.Plan, i int, o Options, f *paper.Fonts, boxes *paper.Letters) *card {
 	c := &card{o: o, f: f, look: palette(o.Ink, o.Stock), plan: p, tape: p.Tapes[i], number: i + 1, of: len(p.Tapes)}
 	c.title = paper.Clean(p.Title)
 	if c.title == "" {
 		c.title = c.tape.Name
 	}
-	c.missing("the title", f.Line(c.title, paper.Bold))
-	c.missing("the note", f.Line(p.Note, paper.Regular))
-	c.list = newList(c)
+	c.boxes, c.entries = boxes, map[entryKey]entry{}
+	c.boxes.Look("the title", f.Line(c.title, paper.Bold))
+	c.boxes.Look("the note", f.Line(p.Note, paper.Regular))
 	return c
 }
 
-// missing notes letters that print as boxes.
-func (c *card) missing(what string, lines ...paper.Line) {
-	if m := paper.MissingFrom(lines...); m != "" {
-		c.notes = append(c.notes, what+": "+m)
+// layOut sets the title and the list, once.
+func (c *card) layOut() {
+	if c.list == nil {
+		c.head = c.heading()
+		c.list = newList(c)
+		c.list.choose()
 	}
 }
 
-// track names a track in a note: A3 "Brume légère".
+// folds is how many fold-out panels may be used.
+func (c *card) folds() int { return max(c.o.Folds, 0) }
+
+// note says something that a person should know of the card.
+func (c *card) note(help paper.Help, format string, args ...any) {
+	c.notes = append(c.notes, Note{Note: paper.Note{Says: fmt.Sprintf(format, args...), Help: help}})
+}
+
+// track names a track in a note: A3, or in a set "tape 2, A3".
 func (c *card) track(s planner.Side, i int) string {
-	name := fmt.Sprintf("%s%d %q", s.Side, i+1, paper.Clean(s.Tracks[i].Title))
+	name := fmt.Sprintf("%s%d", s.Side, i+1)
 	if c.of > 1 {
 		name = fmt.Sprintf("tape %d, %s", c.number, name)
 	}
@@ -65,35 +80,34 @@ func (c *card) track(s planner.Side, i int) string {
 
 // pieces is the whole card, cut where a sheet cannot hold it across.
 func (c *card) pieces(widest float64) []piece {
-	c.folds = c.list.choose()
-	columns := c.list.draw()
+	c.layOut()
+	faces := c.list.draw()
+	face := func(panel int, back bool) *paper.Drawing {
+		if d, ok := faces[place{panel, back}]; ok {
+			return d
+		}
+		return &paper.Drawing{}
+	}
+	front := panel{width: c.o.Front}
+	if c.list.onFront || c.list.frontFree() {
+		front.face = c.front(face(0, false))
+	} else {
+		front.face = c.front(nil)
+	}
+	if c.overPanel() {
+		front.under = c.under(c.list.folds == 0)
+	}
 	outside := []panel{
 		{width: c.o.Flap, face: turned(c.flap(), c.o.Flap)},
 		{width: c.o.Spine, face: turned(c.spine(), c.o.Spine)},
-		{width: c.o.Front, face: c.front(columns)},
+		front,
 	}
-	next := func() *paper.Drawing {
-		if len(columns) == 0 {
-			return &paper.Drawing{}
-		}
-		d := columns[0]
-		columns = columns[1:]
-		return d
-	}
-	if c.list.onFront {
-		next()
-	}
-	for range c.folds {
-		outside = append(outside, panel{width: c.o.Fold, face: &paper.Drawing{}})
+	for i := range c.list.folds {
+		outside = append(outside, panel{width: c.o.Fold, face: face(i+1, false)})
 	}
 	if c.o.Duplex {
-		// The back is read from left to right, which is from the last panel to the front.
-		for i := len(outside) - 1; i >= 2; i-- {
-			outside[i].back = next()
-		}
-	} else {
-		for i := 3; i < len(outside); i++ {
-			outside[i].face = next()
+		for i := range outside[2:] {
+			outside[2+i].back = face(i, true)
 		}
 	}
 	var out []piece
@@ -140,8 +154,8 @@ func (c *card) setMark() string {
 	return fmt.Sprintf("%d of %d", c.number, c.of)
 }
 
-// under is the line below a title: place in the set, note.
-func (c *card) under() string {
+// second is the line below a title: place in the set, note.
+func (c *card) second() string {
 	var parts []string
 	for _, s := range []string{c.setMark(), paper.Clean(c.plan.Note)} {
 		if s != "" {
@@ -166,24 +180,51 @@ func mid(y, points float64) float64 { return y + 0.365*points*paper.MMPerPoint }
 func (c *card) spine() *paper.Drawing {
 	d := &paper.Drawing{}
 	w, y := c.o.Height, c.o.Spine/2
+	x := margin
+	if c.of > 1 {
+		side := math.Min(c.o.Spine-2*1.6, 10)
+		c.square(d, 2.5, y-side/2, side)
+		x = 2.5 + side + 2.5
+	}
 	right := c.kind()
 	if m := c.setMark(); m != "" {
 		right = append([]string{m}, right...)
 	}
-	l, _ := c.f.Fit(strings.Join(right, " · "), paper.Regular, smallSize, w*0.5)
+	l, _ := c.f.Fit(strings.Join(right, " · "), paper.Regular, smallSize, w*0.45)
 	d.Text(w-margin, mid(y, smallSize), l, smallSize, c.look.Ink, paper.Right)
-	room := w - 2*margin - 3 - l.Width(smallSize)
-	size := 10.0
-	t, cut := c.f.Fit(c.title, paper.Bold, size, room)
-	if cut {
-		size = 8
-		t, cut = c.f.Fit(c.title, paper.Bold, size, room)
+	end := w - margin - l.Width(smallSize) - 3
+	if c.o.Design == ruled {
+		c.open(d, x, end, y+2)
+		return d
 	}
-	if cut {
-		c.notes = append(c.notes, "the title is shortened on the spine; a shorter --title shows whole")
+	lines, size := c.fitted(end-x, []setting{{10, 1}, {8, 1}, {8, int(c.o.Spine / 5)}, {smallSize, int(c.o.Spine / 4)}}, "on the spine")
+	step := size * 1.15 * paper.MMPerPoint
+	y -= step * float64(len(lines)-1) / 2
+	for _, l := range lines {
+		d.Text(x, mid(y, size), l, size, c.look.Ink, paper.Left)
+		y += step
 	}
-	d.Text(margin, mid(y, size), t, size, c.look.Ink, paper.Left)
 	return d
+}
+
+// setting is a type size in points and how many lines of it may be set.
+type setting struct {
+	size float64
+	most int
+}
+
+// fitted sets the title in the first of some settings that holds it whole, or
+// in the last, shortened, with a note that says where.
+func (c *card) fitted(width float64, try []setting, where string) (lines []paper.Line, size float64) {
+	for _, t := range try {
+		var cut bool
+		if lines, cut = c.f.Wrap(c.title, paper.Bold, t.size, width, max(t.most, 1)); !cut {
+			return lines, t.size
+		}
+		size = t.size
+	}
+	c.note(HelpTitle, "the title is shortened %s; a shorter one shows whole", where)
+	return lines, size
 }
 
 // flap is drawn along: Height wide, Flap high. It holds both sides as strips to one scale.
@@ -199,7 +240,7 @@ func (c *card) flap() *paper.Drawing {
 	for i, s := range c.tape.Sides {
 		y := 1 + row*(float64(i)+0.5)
 		d.Text(margin, mid(y, smallSize), c.f.Line(s.Side, paper.Bold), smallSize, c.look.Ink, paper.Left)
-		if c.o.Design == "plain" {
+		if c.o.Design == "plain" || c.o.Design == ruled {
 			d.Text(margin+5, mid(y, smallSize), c.f.Line(tracks(s), paper.Regular), smallSize, c.look.Ink, paper.Left)
 			if i == 0 {
 				l, _ := c.f.Fit(strings.Join(c.kind(), " · "), paper.Regular, smallSize, w/2)

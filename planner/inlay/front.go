@@ -7,27 +7,27 @@ import (
 )
 
 // front is the panel that shows through the case: title, picture, sides, and
-// the list where it is short enough or the design wants it there.
-func (c *card) front(columns []*paper.Drawing) *paper.Drawing {
+// the list where it is short enough or the design wants it there; nil: it is elsewhere.
+func (c *card) front(listed *paper.Drawing) *paper.Drawing {
 	d := &paper.Drawing{}
-	w, h := c.o.Front, c.o.Height
-	top := c.header(d)
-	foot := h - margin
-	if c.list.onFront {
-		foot -= c.list.cols[0].height
-		d.Place(columns[0], 0, foot, 0)
-		foot -= 1.5
+	if c.overPanel() {
+		c.over(d)
+		return d
 	}
-	if c.o.Design == "plain" && c.o.Picture == nil {
-		if !c.list.onFront {
-			c.colophon(d, foot, "")
+	w, h := c.o.Front, c.o.Height
+	c.header(d)
+	top, foot := c.head.bottom, h-margin
+	if listed != nil {
+		d.Place(listed, 0, 0, 0)
+		if c.list.onFront {
+			foot -= c.list.cols[0].height + 1.5
 		}
+	}
+	if c.list.frontFree() {
 		return d
 	}
 	if c.o.Picture != nil {
-		if !c.list.onFront || c.o.Design != "plain" {
-			foot = c.colophon(d, foot, "")
-		}
+		foot = c.colophon(d, foot, "")
 		c.picture(d, top+2, foot-2)
 		return d
 	}
@@ -52,30 +52,75 @@ func (c *card) front(columns []*paper.Drawing) *paper.Drawing {
 	return d
 }
 
-// header sets the title and the line under it and gives where they end.
-func (c *card) header(d *paper.Drawing) float64 {
+// head is the title on the front and the line under it, set.
+type head struct {
+	lines  []paper.Line
+	size   float64
+	second paper.Line
+	bottom float64 // from the panel's top, mm
+}
+
+// setBlock is the square with a tape's number on the front, mm.
+const setBlock = 9.0
+
+// heading sets the title as large as it goes whole.
+func (c *card) heading() head {
+	var t head
 	inner := c.o.Front - 2*margin
-	size := titleSize
-	lines, cut := c.f.Wrap(c.title, paper.Bold, size, inner, 1)
-	if cut {
-		size = titleLesser
-		lines, cut = c.f.Wrap(c.title, paper.Bold, size, inner, 2)
+	if c.of > 1 {
+		inner -= setBlock + 2
 	}
-	if cut {
-		c.notes = append(c.notes, "the title is shortened on the front; a shorter --title shows whole")
+	y := margin
+	if c.o.Design == ruled {
+		t.bottom = y + 2*openTitle
+		return t
 	}
-	y := margin + size*0.76*paper.MMPerPoint
-	for i, l := range lines {
-		if i > 0 {
-			y += size * 1.15 * paper.MMPerPoint
-		}
-		d.Text(margin, y, l, size, c.look.Ink, paper.Left)
-	}
-	if l, _ := c.f.Fit(c.under(), paper.Regular, noteSize, inner); l.Text() != "" {
+	t.lines, t.size = c.fitted(inner, []setting{{titleSize, 1}, {titleLesser, 2}, {titleLesser, 3}, {10, 4}, {8, 5}}, "on the front")
+	y += t.size * (0.76 + 1.15*float64(len(t.lines)-1)) * paper.MMPerPoint
+	if t.second, _ = c.f.Fit(c.second(), paper.Regular, noteSize, inner); t.second.Text() != "" {
 		y += noteSize * 1.55 * paper.MMPerPoint
-		d.Text(margin, y, l, noteSize, c.look.Soft, paper.Left)
 	}
-	return y + 1.5
+	t.bottom = y + 1.5
+	return t
+}
+
+// openTitle is the height of a line for a title that is written by hand, mm.
+const openTitle = 8.5
+
+// header draws the title and the line under it.
+func (c *card) header(d *paper.Drawing) {
+	t := c.head
+	right := c.o.Front - margin
+	if c.of > 1 {
+		c.square(d, right-setBlock, margin, setBlock)
+		right -= setBlock + 2
+	}
+	if c.o.Design == ruled {
+		c.open(d, margin, right, margin+openTitle)
+		c.open(d, margin, c.o.Front-margin, margin+2*openTitle)
+		return
+	}
+	c.setTitle(d, margin, t, c.look.Ink, c.look.Soft)
+}
+
+// setTitle sets a title with its top at a height.
+func (c *card) setTitle(d *paper.Drawing, top float64, t head, ink, soft paper.Colour) {
+	y := top + t.size*0.76*paper.MMPerPoint
+	block := widest(t.lines, t.size)
+	for i, l := range t.lines {
+		if i > 0 {
+			y += t.size * 1.15 * paper.MMPerPoint
+		}
+		if l.RightToLeft() && len(t.lines) > 1 {
+			d.Text(margin+block, y, l, t.size, ink, paper.Right)
+			continue
+		}
+		d.Text(margin, y, l, t.size, ink, paper.Left)
+	}
+	if t.second.Text() != "" {
+		y += noteSize * 1.55 * paper.MMPerPoint
+		d.Text(margin, y, t.second, noteSize, soft, paper.Left)
+	}
 }
 
 // colophon sets the sides, each under its half of the picture, and a caption
@@ -111,6 +156,7 @@ func (c *card) picture(d *paper.Drawing, top, foot float64) {
 	}
 	h := math.Min(math.Max(w*c.o.Picture.Ratio(), math.Min(w*0.6, room)), room)
 	d.Picture(margin, top+(room-h)/2, w, h, c.o.Picture)
+	c.fine(w, h)
 }
 
 // line draws both sides as one strip that goes down on the left, turns, and

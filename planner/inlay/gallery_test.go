@@ -60,7 +60,35 @@ func exhibits(t testing.TB) []exhibit {
 		{"set-1-of-3", set(3), Options{Design: "line"}},
 		{"labels", of(20), Options{Parts: []string{"labels", "spine"}, Stock: "fog"}},
 		{"picture", of(20), Options{Picture: harbour(t)}},
+		{"panel", of(20), Options{Picture: harbour(t), PictureOver: "panel", Stock: "chart"}},
+		{"ruled-20", of(20), Options{Design: "ruled"}},
+		{"full-82", full(), Options{Duplex: true}},
+		{"hebrew-long", ferryplan.Rename(of(20), longHebrew, "Radio "+longHebrew, "אור"), Options{Design: "plain", Folds: -1, Language: "he"}},
+		{"set-of-3", mixedSet(), Options{Parts: []string{"card", "spine", "box", "labels"}, Stock: "fog"}},
 	}
+}
+
+const longHebrew = "מה שאמר הקצין השני לטבח האונייה כאשר הערפל ירד על המעגן החיצוני ואיש לא ראה את החרטום"
+
+// full is a plan of 82 tracks whose titles and artists are long.
+func full() planner.Plan {
+	p := ferryplan.Plan(ferryplan.Tape(ferryplan.C90, 41, 41))
+	n := 0
+	for _, s := range p.Tapes[0].Sides {
+		for i := range s.Tracks {
+			if n%2 == 0 {
+				s.Tracks[i].Title = strings.TrimSpace(string([]rune(ferryplan.Long(n))[:60+n%50]))
+			}
+			s.Tracks[i].Artist += fmt.Sprintf(" and the Watch of %d Below", n+100)
+			n++
+		}
+	}
+	return p
+}
+
+// mixedSet is a set of which one card is wider than the others.
+func mixedSet() planner.Plan {
+	return ferryplan.Plan(ferryplan.Tape(ferryplan.C60, 3, 3), ferryplan.Tape(ferryplan.C60, 8, 8), ferryplan.Tape(ferryplan.C60, 3, 3))
 }
 
 type exhibit struct {
@@ -143,7 +171,7 @@ func TestGalleryText(t *testing.T) {
 		if out := run(t, pdffonts, path); strings.Count(out, "yes yes yes") != 1 || strings.Count(out, "\n") != 3 {
 			t.Errorf("%s: %s", e.name, out)
 		}
-		if strings.Contains(strings.Join(notes, " "), "shortened") || e.name == "labels" {
+		if strings.Contains(fmt.Sprint(notes), "shortened") || e.name == "labels" || e.o.Design == "ruled" {
 			continue
 		}
 		words := map[string]bool{}
@@ -207,6 +235,7 @@ func TestCutEdges(t *testing.T) {
 		{"A4", 20, []float64{16, 12.7, 63.5, 61.5}, Options{}},
 		{"Letter", 20, []float64{16, 12.7, 63.5, 61.5}, Options{}},
 		{"A4", 20, []float64{25.4, 13, 65, 60}, Options{Flap: 25.4, Spine: 13, Front: 65, Fold: 60, Height: 98}},
+		{"A4", 20, []float64{16, 12.7, 63.5, 61.5}, Options{Stock: "fog"}},
 	} {
 		c.o.Page = c.page
 		doc, _, err := Draw(of(c.n), c.o, testFonts(t))
@@ -253,6 +282,19 @@ func TestCutEdges(t *testing.T) {
 		}
 		if len(ys) != 2 || math.Abs(mm(ys[1]-ys[0])-height) > 0.1 {
 			t.Errorf("%s: marks on the left at %v px, want two %.1f mm apart", c.page, ys, height)
+		}
+		// Between a card's edge and its marks lie 1 mm of bare paper, or the bleed and half a millimetre.
+		x, y := int(math.Round(xs[0])), int(math.Round(ys[0]))
+		off := 0
+		for !img.dark(x, y-off) {
+			off++
+		}
+		want1 := 1.0
+		if c.o.Stock != "" {
+			want1 = 3.5
+		}
+		if got := mm(float64(off)); math.Abs(got-want1) > 0.1 {
+			t.Errorf("%s %s: the mark begins %.2f mm above the card, want %.1f", c.page, c.o.Stock, got, want1)
 		}
 		// The ruler's line is the longest dark run of the page's foot; 59 dots (2.5 mm) above
 		// it stand the marks of whole centimetres.

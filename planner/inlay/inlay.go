@@ -8,7 +8,8 @@
 // A's tracks as rings on the left half from the hub outwards, and on the right
 // half side B's, which lie on the same tape the other way round. "line" shows
 // both sides as one strip with the flip at its turn. "plain" is type only, for
-// long lists.
+// long lists. "ruled" is for people who write by hand: numbers, times and lines,
+// titles left open. The cards of a set stand on one scale of shades, numbered.
 package inlay
 
 import (
@@ -41,11 +42,33 @@ const (
 	DefaultWindowHeight = 12.0
 )
 
-// Parts are what can be drawn.
-var Parts = []string{"card", "labels", "spine"}
+// Sizes of the label for the box of a set, mm: our own choice, as boxes differ.
+const (
+	DefaultBoxWidth  = 92.0
+	DefaultBoxHeight = 60.0
+)
 
-// Designs are the card's designs, the default first.
-var Designs = []string{"wound", "line", "plain"}
+// DefaultFolds is how many fold-out panels may be used, and MostFolds how many
+// can be asked for. A tape duplicator's template prints up to five panels on
+// card and more on thin paper (digitaldisc.com card template).
+const (
+	DefaultFolds = 4
+	MostFolds    = 8
+)
+
+// Parts are what can be drawn: the card, the labels of the shell, the spine
+// alone, and the label for the box of a set.
+var Parts = []string{"card", "labels", "spine", "box"}
+
+// Designs are the card's designs, the default first; the last takes the first
+// of those before it that prints every title whole.
+var Designs = []string{"wound", "line", "plain", ruled, auto}
+
+const auto = "auto"
+
+// PicturePlaces are where a person's own picture can stand: in the place of the
+// design's, or over the whole front panel.
+var PicturePlaces = []string{"place", "panel"}
 
 // Options say what is drawn and how. Lengths are in mm; 0 and the empty string
 // stand for the default.
@@ -56,15 +79,18 @@ type Options struct {
 	Design string   // of Designs
 	Ink    string   // of Inks
 	Stock  string   // of Stocks
-	// Picture stands on the front in place of the design's own.
-	Picture *paper.Picture
-	// Duplex prints the list on the back of the front panel and of the fold-outs,
-	// so that it needs fewer of them: pages come in pairs, front and back.
+	// Picture stands on the front, in a place of PicturePlaces.
+	Picture     *paper.Picture
+	PictureOver string
+	// Duplex prints the list on both sides of the fold-outs and on the back of the
+	// front panel, so that it needs fewer of them: pages come in pairs, front and back.
 	Duplex   bool
+	Folds    int    // most fold-outs; 0: DefaultFolds; under 0: none
 	Language string // of the titles, BCP 47; empty: not said
 
 	Front, Spine, Flap, Height, Fold                   float64
 	LabelWidth, LabelHeight, WindowWidth, WindowHeight float64
+	BoxWidth, BoxHeight                                float64
 }
 
 // filled puts in the defaults and refuses what no case and no sheet could hold.
@@ -83,6 +109,8 @@ func (o Options) filled() (Options, error) {
 		{"label height", &o.LabelHeight, DefaultLabelHeight, 20, 64},
 		{"window width", &o.WindowWidth, DefaultWindowWidth, 0.1, 80},
 		{"window height", &o.WindowHeight, DefaultWindowHeight, 0.1, 30},
+		{"box label's width", &o.BoxWidth, DefaultBoxWidth, 50, 180},
+		{"box label's height", &o.BoxHeight, DefaultBoxHeight, 30, 180},
 	} {
 		if *s.v == 0 {
 			*s.v = s.def
@@ -98,13 +126,19 @@ func (o Options) filled() (Options, error) {
 		name string
 		v    *string
 		of   []string
-	}{{"design", &o.Design, Designs}, {"ink", &o.Ink, Inks()}, {"stock", &o.Stock, Stocks()}} {
+	}{{"design", &o.Design, Designs}, {"ink", &o.Ink, Inks()}, {"stock", &o.Stock, Stocks()}, {"place for the picture", &o.PictureOver, PicturePlaces}} {
 		if *s.v == "" {
 			*s.v = s.of[0]
 		}
 		if !slices.Contains(s.of, *s.v) {
 			return o, fmt.Errorf("no %s %q; choose %s", s.name, *s.v, strings.Join(s.of, ", "))
 		}
+	}
+	if o.Folds == 0 {
+		o.Folds = DefaultFolds
+	}
+	if o.Folds > MostFolds {
+		return o, fmt.Errorf("%d fold-outs would not fold into a case; give %d at the most", o.Folds, MostFolds)
 	}
 	if len(o.Parts) == 0 {
 		o.Parts = Parts[:1]
@@ -120,7 +154,7 @@ func (o Options) filled() (Options, error) {
 // Draw draws what the options ask for, for each tape of the plan. The notes say
 // what a person should know of the drawing, one sentence each: letters that no
 // font holds, titles that had to be shortened, sizes to measure first.
-func Draw(p planner.Plan, o Options, f *paper.Fonts) (*paper.Document, []string, error) {
+func Draw(p planner.Plan, o Options, f *paper.Fonts) (*paper.Document, []Note, error) {
 	size, ok := paper.Sheet(o.Page)
 	if !ok {
 		return nil, nil, fmt.Errorf("no paper size %q; use A4 or Letter", o.Page)
@@ -132,50 +166,57 @@ func Draw(p planner.Plan, o Options, f *paper.Fonts) (*paper.Document, []string,
 	if len(p.Tapes) == 0 {
 		return nil, nil, errors.New("the plan has no tape to draw a card for")
 	}
+	o, notes := chosen(p, o, f)
+	boxes := f.Letters()
 	var cards []*card
 	for i := range p.Tapes {
-		cards = append(cards, newCard(p, i, o, f))
+		cards = append(cards, newCard(p, i, o, f, boxes))
 	}
-	doc := &paper.Document{Title: cards[0].title, Language: o.Language, Duplex: o.Duplex}
-	s := &sheets{doc: doc, size: size, f: f, look: cards[0].look, duplex: false}
+	doc := &paper.Document{Title: cards[0].title, Language: o.Language, Duplex: o.Duplex && slices.Contains(o.Parts, "card")}
+	s := &sheets{doc: doc, size: size, f: f, look: cards[0].look}
+	// What goes on the same paper goes on the same sheets; labels have their own.
+	var onCard, onLabels []piece
 	for _, part := range o.Parts {
-		var pieces []piece
-		s.duplex, s.advice = false, nil
+		if part == "box" {
+			onCard = append(onCard, box(cards))
+		}
 		for _, c := range cards {
 			switch part {
 			case "card":
-				s.duplex = o.Duplex
-				pieces = append(pieces, c.pieces(s.widest())...)
+				onCard = append(onCard, c.pieces(s.widest())...)
 			case "labels":
-				pieces = append(pieces, c.labels()...)
+				onLabels = append(onLabels, c.labels()...)
 			case "spine":
-				pieces = append(pieces, c.strip())
+				onCard = append(onCard, c.strip())
 			}
 		}
-		s.advice = advice(part, pieces)
+	}
+	for _, labels := range []bool{o.Parts[0] == "labels", o.Parts[0] != "labels"} {
+		pieces := onCard
+		if labels {
+			pieces = onLabels
+		}
+		if len(pieces) == 0 {
+			continue
+		}
+		s.duplex = doc.Duplex && !labels
+		s.advice = advice(labels, pieces)
 		if n := len(p.Skipped); n > 0 {
 			s.advice = append(s.advice, fmt.Sprintf("Not on this tape: %d unreadable %s, named on the run sheet.", n, map[bool]string{true: "file", false: "files"}[n == 1]))
 		}
 		s.impose(pieces)
 	}
-	var notes []string
 	for _, c := range cards {
 		notes = append(notes, c.notes...)
 	}
+	for _, n := range boxes.Notes() {
+		notes = append(notes, Note{Note: n})
+	}
+	if slices.Contains(o.Parts, "card") {
+		notes = append(notes, shortened(p, o, f, cards)...)
+	}
 	if slices.Contains(o.Parts, "labels") {
-		notes = append(notes, "label sizes are from memory, unverified: lay the print on your shell first; --label-width, --label-height, --window-width and --window-height change them")
+		notes = append(notes, Note{Note: paper.Note{Says: "label sizes are from memory, unverified: lay the print on your shell first", Help: HelpLabels}})
 	}
 	return doc, unique(notes), nil
-}
-
-func unique(notes []string) []string {
-	seen := map[string]bool{}
-	var out []string
-	for _, n := range notes {
-		if !seen[n] {
-			seen[n] = true
-			out = append(out, n)
-		}
-	}
-	return out
 }

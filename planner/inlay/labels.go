@@ -25,14 +25,26 @@ func (c *card) label(s planner.Side) *paper.Drawing {
 	size := 17.0
 	d.Text(edge, edge+0.73*size*paper.MMPerPoint, letter, size, c.look.Ink, paper.Left)
 	x := edge + letter.Width(size) + 3
-	t, cut := c.f.Fit(c.title, paper.Bold, 10, w-edge-x)
-	if cut {
-		c.notes = append(c.notes, "the title is shortened on the labels; a shorter --title shows whole")
+	right := w - edge
+	if c.of > 1 {
+		const block = 8.0
+		c.square(d, right-block, edge, block)
+		right -= block + 2
 	}
-	d.Text(x, edge+0.73*10*paper.MMPerPoint, t, 10, c.look.Ink, paper.Left)
-	if u := c.under(); u != "" {
-		l, _ := c.f.Fit(u, paper.Regular, smallSize, w-edge-x)
-		d.Text(x, edge+(0.73*10+1.45*smallSize)*paper.MMPerPoint, l, smallSize, c.look.Soft, paper.Left)
+	if c.o.Design == ruled {
+		c.open(d, x, right, edge+0.73*size*paper.MMPerPoint)
+	} else {
+		lines, size := c.fitted(right-x, []setting{{10, 1}, {8, 2}}, "on the labels")
+		y := edge + 0.73*size*paper.MMPerPoint
+		for i, l := range lines {
+			if i > 0 {
+				y += 1.15 * size * paper.MMPerPoint
+			}
+			d.Text(x, y, l, size, c.look.Ink, paper.Left)
+		}
+		if l, _ := c.f.Fit(c.second(), paper.Regular, smallSize, right-x); l.Text() != "" {
+			d.Text(x, y+1.45*smallSize*paper.MMPerPoint, l, smallSize, c.look.Soft, paper.Left)
+		}
 	}
 	// Beside the window: what to set the deck to on the left, the time on the right.
 	kind := c.kind()

@@ -3,6 +3,7 @@ package inlay
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"regexp"
 	"strings"
 	"testing"
@@ -54,7 +55,10 @@ func TestNothingOverlaps(t *testing.T) {
 						t.Fatal(err)
 					}
 					name := fmt.Sprintf("%d tracks, %s, duplex %v, %.10q", n, design, duplex, titles)
-					c := newCard(p, 0, o, f)
+					if o.Design == auto {
+						continue
+					}
+					c := newCard(p, 0, o, f, f.Letters())
 					ps := c.pieces(297 - 2*pageEdge)
 					ps = append(ps, c.strip())
 					for _, piece := range append(ps, c.labels()...) {
@@ -91,7 +95,7 @@ func inside(t *testing.T, name string, d *paper.Drawing, w, h float64) {
 func TestEveryTrackIsThere(t *testing.T) {
 	f := testFonts(t)
 	for _, n := range []int{6, 8, 20, 36, 60} {
-		for _, design := range Designs {
+		for _, design := range []string{"wound", "line", "plain"} {
 			for _, duplex := range []bool{false, true} {
 				p := of(n)
 				doc, notes, err := Draw(p, Options{Design: design, Duplex: duplex}, f)
@@ -99,7 +103,7 @@ func TestEveryTrackIsThere(t *testing.T) {
 					t.Fatal(err)
 				}
 				if len(notes) > 0 {
-					t.Errorf("%d tracks, %s: %q", n, design, notes)
+					t.Errorf("%d tracks, %s: %v", n, design, notes)
 				}
 				all := ""
 				for _, page := range doc.Pages {
@@ -118,6 +122,334 @@ func TestEveryTrackIsThere(t *testing.T) {
 					}
 				}
 			}
+		}
+	}
+}
+
+// A title is whole wherever there is room: with few tracks nothing is cut after two or three lines.
+func TestLongTitlesStayWhole(t *testing.T) {
+	f := testFonts(t)
+	for _, design := range []string{"wound", "plain"} {
+		p := ferryplan.Rename(of(12), ferryplan.Long(1)+" and "+ferryplan.Long(2), "Bell Buoy")
+		p.Title = "What the second engineer said to the ship’s cook while the fog came down"
+		doc, notes, err := Draw(p, Options{Design: design}, f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if strings.Contains(fmt.Sprint(notes), "tracks are shortened") || strings.Contains(fmt.Sprint(notes), "on the front") {
+			t.Errorf("%s: %v", design, notes)
+		}
+		for _, b := range doc.Pages[0].Texts() {
+			if strings.Contains(b.Text, "…") && !strings.Contains(b.Text, "What the second engineer said to the ship’s") { // the spine may be too short
+				t.Errorf("%s: %q is shortened", design, b.Text)
+			}
+		}
+	}
+}
+
+// found counts what is on the pages, word for word: the judge of what is whole.
+func found(doc *paper.Document) string {
+	all := ""
+	for _, page := range doc.Pages {
+		for _, b := range page.Texts() {
+			all += b.Text + " "
+		}
+	}
+	return strings.Join(strings.Fields(all), " ")
+}
+
+// When tracks are shortened, the note's number is that of the tracks whose title
+// or artist is not on the pages, and each way that it names prints every one.
+func TestShortened(t *testing.T) {
+	f := testFonts(t)
+	lacking := func(p planner.Plan, o Options) (n int) {
+		doc, _, err := Draw(p, o, f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		all := found(doc)
+		for _, tape := range p.Tapes {
+			for _, s := range tape.Sides {
+				for _, tr := range s.Tracks {
+					if !strings.Contains(all, tr.Title) || !strings.Contains(all, tr.Artist) {
+						n++
+					}
+				}
+			}
+		}
+		return n
+	}
+	p := full() // every title and artist is unlike the others, or the same whole
+	doc, notes, err := Draw(p, Options{}, f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var note Note
+	for _, n := range notes {
+		if n.Help == HelpLayout {
+			note = n
+		}
+	}
+	n := lacking(p, Options{})
+	if n == 0 || !strings.HasPrefix(note.Says, fmt.Sprintf("%d of 82 tracks are shortened on the card of C90 (A", n)) {
+		t.Errorf("%d tracks are shortened, and the note says %q", n, note.Says)
+	}
+	if len(note.Ways) < 2 {
+		t.Errorf("ways: %+v", note.Ways)
+	}
+	for _, w := range note.Ways {
+		if n := lacking(p, w.on(Options{Folds: DefaultFolds})); n > 0 {
+			t.Errorf("%s: %d tracks are shortened", w.Words(), n)
+		}
+		if !strings.Contains(note.Says, w.Words()) {
+			t.Errorf("%q does not say %q", note.Says, w.Words())
+		}
+		if w.Folds > 1 { // one panel fewer does not do
+			w.Folds--
+			if lacking(p, w.on(Options{})) == 0 {
+				t.Errorf("%d fold-outs would do", w.Folds)
+			}
+		}
+	}
+	// What is cut is cut because it must be: the same list less one of the shortened has a line more.
+	if len(doc.Pages) != 2 {
+		t.Errorf("%d pages: four fold-outs want a leaf to glue", len(doc.Pages))
+	}
+	// With no panel for it the whole list is missing, and the note says so.
+	_, notes, err = Draw(of(20), Options{Folds: -1}, f)
+	if err != nil || !strings.Contains(fmt.Sprint(notes), "the card of C60 has no room for its last tracks: 20 of 20 are not on it; what prints all whole: print on both sides; or the design plain; or 1 fold-out") {
+		t.Errorf("%v, %v", err, notes)
+	}
+	// A list that nothing prints whole says so.
+	for i := range p.Tapes[0].Sides {
+		for k := range p.Tapes[0].Sides[i].Tracks {
+			p.Tapes[0].Sides[i].Tracks[k].Title = strings.Repeat(fmt.Sprint(i, k, " "), 120)
+		}
+	}
+	_, notes, err = Draw(p, Options{}, f)
+	if err != nil || !strings.Contains(fmt.Sprint(notes), "no other design, fold-outs or print on both sides that were tried print all whole") {
+		t.Errorf("%v, %v", err, notes)
+	}
+}
+
+// "auto" is the first design that prints everything whole; a list that only the
+// plain design holds, for it has the front panel, too, gets that.
+func TestAuto(t *testing.T) {
+	f := testFonts(t)
+	for _, c := range []struct {
+		p    planner.Plan
+		o    Options
+		want string
+	}{
+		{of(20), Options{Design: auto}, "the design is wound, the first that prints every title whole"},
+		{of(60), Options{Design: auto, Folds: 2}, "the design is plain, the first that prints every title whole"},
+		{full(), Options{Design: auto}, "the design is plain, which shortens the fewest titles"},
+	} {
+		doc, notes, err := Draw(c.p, c.o, f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(notes) == 0 || notes[0].Says != c.want {
+			t.Errorf("%v, want %q", notes, c.want)
+		}
+		if strings.Contains(c.want, "every") && strings.Contains(found(doc), "…") {
+			t.Errorf("%s, and something is shortened", c.want)
+		}
+	}
+}
+
+// Printed on both sides, every face is used before a panel is added, and side B begins inside.
+func TestDuplexUsesAllFaces(t *testing.T) {
+	f := testFonts(t)
+	o, err := Options{Duplex: true}.filled()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range []planner.Plan{of(36), of(60), full()} {
+		c := newCard(p, 0, o, f, f.Letters())
+		n := 0
+		for _, q := range c.pieces(280) {
+			for i, q := range q.panels {
+				if q.back != nil && len(q.back.Texts()) > 0 {
+					n++
+				}
+				if q.width == DefaultFold && len(q.face.Texts()) == 0 {
+					t.Errorf("the front of panel %d is blank", i)
+				}
+			}
+		}
+		if c.list.folds > 0 && n == 0 {
+			t.Error("the backs are blank")
+		}
+		one, _ := Options{}.filled()
+		single := newCard(p, 0, one, f, f.Letters())
+		single.layOut()
+		if len(single.list.cut) == 0 && c.list.folds >= single.list.folds {
+			t.Errorf("%d fold-outs printed on both sides, %d on one", c.list.folds, single.list.folds)
+		}
+	}
+}
+
+// The design for a pen: numbers and times are there, titles are not, and the
+// lines stand at least 5 mm apart.
+func TestRuled(t *testing.T) {
+	f := testFonts(t)
+	for _, n := range []int{6, 20, 60, 82} {
+		p := ferryplan.Plan(ferryplan.Tape(ferryplan.C90, (n+1)/2, n/2))
+		o, _ := Options{Design: ruled}.filled()
+		c := newCard(p, 0, o, f, f.Letters())
+		var ys []float64
+		times := 0
+		for _, piece := range c.pieces(280) {
+			for _, q := range piece.panels {
+				last := -99.0
+				for _, b := range q.face.Texts() {
+					for _, s := range p.Tapes[0].Sides {
+						for _, tr := range s.Tracks {
+							if strings.Contains(b.Text, tr.Title) || strings.Contains(b.Text, tr.Artist) {
+								t.Errorf("%d tracks: %q is printed", n, b.Text)
+							}
+						}
+					}
+					if regexp.MustCompile(`^\d+:\d\d$`).MatchString(b.Text) && b.X > 30 {
+						times++
+						if y := b.Y + b.H; y > last {
+							ys, last = append(ys, y-last), y
+						}
+					}
+				}
+			}
+		}
+		for _, gap := range ys {
+			if gap < penLeast-0.3 {
+				t.Errorf("%d tracks: two lines are %.2f mm apart", n, gap)
+			}
+		}
+		if times < n {
+			t.Errorf("%d tracks, and %d times are printed", n, times)
+		}
+	}
+}
+
+// A set's shades run evenly from light to the ink, each with a number that is
+// read on it: large type wants 3 to 1 (WCAG 2.1, 1.4.3).
+func TestSetScale(t *testing.T) {
+	for _, ink := range Inks() {
+		for _, stock := range Stocks() {
+			l := palette(ink, stock)
+			for of := 2; of <= 9; of++ {
+				for n := 1; n <= of; n++ {
+					g := shade(l, n, of)
+					if best := max(g.Contrast(l.Ink), g.Contrast(l.Stock)); best < 3 {
+						t.Errorf("%s on %s, %d of %d: %.2f to 1", ink, stock, n, of, best)
+					}
+					if n > 1 && g.Contrast(l.Stock) <= shade(l, n-1, of).Contrast(l.Stock) {
+						t.Errorf("%s on %s: %d of %d is no darker than the one before", ink, stock, n, of)
+					}
+				}
+			}
+		}
+	}
+}
+
+// Sets go on as few sheets as paper allows: counted by hand from the sizes. A card
+// without fold-outs is 92.2 x 101 mm, four to a sheet of A4 (193 x 258 mm within
+// the edges and above the foot) or Letter (198.9 x 240.4); one with a fold-out,
+// 153.7 mm wide, two; labels of 89.5 x 41.5 mm ten, or eight on Letter; mixedSet's three cards one.
+func TestSheets(t *testing.T) {
+	f := testFonts(t)
+	set := func(n, tracks int) planner.Plan {
+		var ts []planner.Tape
+		for range n {
+			ts = append(ts, ferryplan.Tape(ferryplan.C60, tracks, tracks))
+		}
+		return ferryplan.Plan(ts...)
+	}
+	for _, c := range []struct {
+		name string
+		p    planner.Plan
+		o    Options
+		want int
+	}{
+		{"4 small cards", set(4, 3), Options{}, 1},
+		{"4 small cards on Letter", set(4, 3), Options{Page: "Letter"}, 1},
+		{"5 small cards", set(5, 3), Options{}, 2},
+		{"3 wide cards", set(3, 10), Options{}, 2},
+		{"wide between small", mixedSet(), Options{}, 1},
+		{"labels of 5 tapes", set(5, 3), Options{Parts: []string{"labels"}}, 1},
+		{"labels of 4 tapes on Letter", set(4, 3), Options{Parts: []string{"labels"}, Page: "Letter"}, 1},
+		{"card, spine and box of one tape", of(20), Options{Parts: []string{"card", "spine", "box"}}, 1},
+		{"labels apart from cards", of(20), Options{Parts: []string{"card", "labels"}}, 2},
+		{"a box label too high for a turned sheet, beside a card too wide for an upright one", of(60), Options{Parts: []string{"card", "box"}, BoxHeight: 175}, 2},
+	} {
+		doc, _, err := Draw(c.p, c.o, f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(doc.Pages) != c.want {
+			t.Errorf("%s: %d sheets, want %d", c.name, len(doc.Pages), c.want)
+		}
+	}
+}
+
+// However pieces of any sizes are laid, each is there once, within the printable
+// page, and none is nearer to another than the gap; and no mark stands on any of
+// them or on their bleed.
+func TestImposition(t *testing.T) {
+	f := testFonts(t)
+	rng := rand.New(rand.NewPCG(16, 6))
+	for range 300 {
+		var pieces []piece
+		for range 1 + rng.IntN(9) {
+			p := piece{height: 20 + rng.Float64()*90}
+			for range 1 + rng.IntN(4) {
+				p.panels = append(p.panels, panel{width: 12 + rng.Float64()*55, face: &paper.Drawing{}})
+			}
+			pieces = append(pieces, p)
+		}
+		tint := []string{"bare", "fog"}[rng.IntN(2)]
+		s := &sheets{doc: &paper.Document{}, size: paper.A4, f: f, look: palette("night", tint)}
+		seen := map[int]int{}
+		var all []int
+		for i := range pieces {
+			all = append(all, i)
+		}
+		for _, sh := range append(s.fewest(pieces, all), s.fewest(pieces, all[:len(all)/2])...) {
+			for i, a := range sh.spots {
+				pa := pieces[a.piece]
+				seen[a.piece]++
+				if a.x < pageEdge-1e-6 || a.y < pageEdge-1e-6 || a.x+pa.width() > sh.w-pageEdge+1e-6 || a.y+pa.height > sh.h-pageEdge-footHeight+1e-6 {
+					t.Fatalf("a piece of %.1f x %.1f at %.1f, %.1f leaves a page of %g x %g", pa.width(), pa.height, a.x, a.y, sh.w, sh.h)
+				}
+				for _, b := range sh.spots[:i] {
+					pb := pieces[b.piece]
+					apart := max(a.x-b.x-pb.width(), b.x-a.x-pa.width(), a.y-b.y-pb.height, b.y-a.y-pa.height)
+					if apart < between-1e-6 {
+						t.Fatalf("two pieces are %.2f mm apart", apart)
+					}
+				}
+			}
+			page := &paper.Page{Width: sh.w, Height: sh.h}
+			s.marks(page, pieces, sh.spots)
+			lines := page.Lines()
+			if len(lines) == 0 {
+				t.Fatal("no marks at all")
+			}
+			off := 0.99
+			if tint == "fog" {
+				off = bleed
+			}
+			for _, m := range lines {
+				for _, a := range sh.spots {
+					p := pieces[a.piece]
+					if m.X+m.W > a.x-off && m.X < a.x+p.width()+off && m.Y+m.H > a.y-off && m.Y < a.y+p.height+off {
+						t.Fatalf("%s: a mark at %.2f, %.2f, %.2f x %.2f stands on a piece at %.2f, %.2f, %.2f x %.2f", tint, m.X, m.Y, m.W, m.H, a.x, a.y, p.width(), p.height)
+					}
+				}
+			}
+		}
+		if got := s.fewest(pieces, all); got != nil && len(seen) != len(pieces) {
+			t.Fatalf("%d of %d pieces are laid", len(seen), len(pieces))
 		}
 	}
 }
@@ -198,10 +530,10 @@ func TestBadOptions(t *testing.T) {
 		want string
 	}{
 		{Options{Page: "A3"}, `no paper size "A3"; use A4 or Letter`},
-		{Options{Design: "spiral"}, `no design "spiral"; choose wound, line, plain`},
+		{Options{Design: "spiral"}, `no design "spiral"; choose wound, line, plain, ruled, auto`},
 		{Options{Ink: "blood"}, `no ink "blood"; choose night, soot, rust, kelp, plum`},
 		{Options{Stock: "x"}, `no stock "x"; choose bare, fog, chart, dawn, foam`},
-		{Options{Parts: []string{"card", "box"}}, `no part "box"; choose card, labels, spine`},
+		{Options{Parts: []string{"card", "lid"}}, `no part "lid"; choose card, labels, spine, box`},
 		{Options{Front: 500}, "a front panel of 500 mm cannot be drawn; give 40 to 80"},
 		{Options{Spine: -1}, "a spine of -1 mm cannot be drawn; give 5 to 30"},
 		{Options{Height: math.NaN()}, "a height of NaN mm cannot be drawn; give 60 to 110"},
@@ -235,7 +567,7 @@ func FuzzTitles(f *testing.F) {
 		}
 		p.Title, p.Note = title, artist
 		o, _ := Options{}.filled()
-		c := newCard(p, 0, o, fonts)
+		c := newCard(p, 0, o, fonts, fonts.Letters())
 		for _, piece := range c.pieces(280) {
 			for i, q := range piece.panels {
 				if latin.MatchString(title + artist) {

@@ -1,8 +1,10 @@
 package inlay
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"longside/planner/paper"
 )
@@ -12,8 +14,10 @@ const (
 	pageEdge   = 8.5 // home printers leave 3 to 6 mm of a sheet bare: common practice, no source
 	between    = 8.0 // from piece to piece: more than twice the bleed; two cards go side by side on A4
 	bleed      = 3.0 // the tint runs this far over the cut (a card template's 2.5 to 3.2 mm: paperjoylab)
-	markOff    = 3.5 // marks begin outside the bleed
-	markLength = 3.5
+	bareOff    = 1.0 // marks begin so far off a card of bare paper: a knife 1 mm off still leaves no ink on it
+	tintOff    = 3.5 // and outside the bleed where the card is tinted: its edge would hide them
+	markEnd    = 7.0 // they end so far off the edge
+	leastMark  = 0.8 // shorter marks are not drawn
 	footHeight = 22.0
 	tabWidth   = 8.0
 )
@@ -21,6 +25,7 @@ const (
 // panel is one face between two folds.
 type panel struct {
 	width float64
+	under *paper.Drawing // printed first, and over the cuts; nil: nothing
 	face  *paper.Drawing // printed side
 	back  *paper.Drawing // the other side; nil: bare
 }
@@ -76,62 +81,117 @@ type spot struct {
 	x, y  float64
 }
 
-// impose puts the pieces on upright or turned sheets, whichever takes fewer.
+// sheet is a page of pieces while it is laid out.
+type sheet struct {
+	w, h  float64
+	spots []spot
+}
+
+// impose puts the pieces on as few sheets as it finds: on upright or on turned
+// ones, in their own order or, where that saves a sheet, from the largest down;
+// and where it saves a sheet, the wide ones apart from the others.
 func (s *sheets) impose(pieces []piece) {
-	upright, ok := s.arrange(pieces, s.size.Width, s.size.Height)
-	turned, okTurned := s.arrange(pieces, s.size.Height, s.size.Width)
-	w, h, pages := s.size.Width, s.size.Height, upright
-	if !ok || okTurned && len(turned) < len(upright) {
-		w, h, pages = s.size.Height, s.size.Width, turned
+	var all, narrow, wide []int
+	for i, p := range pieces {
+		all = append(all, i)
+		if p.width() > s.size.Width-2*pageEdge {
+			wide = append(wide, i)
+		} else {
+			narrow = append(narrow, i)
+		}
 	}
-	for _, spots := range pages {
-		s.page(pieces, spots, w, h)
+	best := s.fewest(pieces, all)
+	// A printer turns all sheets of one print about the same edge.
+	if apart := append(s.fewest(pieces, narrow), s.fewest(pieces, wide)...); best == nil || len(apart) < len(best) && !s.duplex {
+		best = apart
+	}
+	for _, p := range best {
+		s.page(pieces, p.spots, p.w, p.h)
 	}
 }
 
-// arrange fills rows from the top, all from one left edge, and puts them in the
-// middle of the page; ok is false when a piece is too wide.
-func (s *sheets) arrange(pieces []piece, w, h float64) (pages [][]spot, ok bool) {
-	var page, row []spot
-	x, y, rowHeight, widest := 0.0, 0.0, 0.0, 0.0
-	ok = true
-	room := h - pageEdge - footHeight
-	endRow := func() {
-		if len(row) > 0 {
-			page = append(page, row...)
-			y += rowHeight + between
-			widest = math.Max(widest, x-between)
+// fewest lays some of the pieces on sheets that are all upright or all turned;
+// nil when there is a piece too large for either.
+func (s *sheets) fewest(pieces []piece, order []int) (best []sheet) {
+	bySize := slices.Clone(order)
+	slices.SortStableFunc(bySize, func(a, b int) int {
+		return cmp.Or(cmp.Compare(pieces[b].height, pieces[a].height), cmp.Compare(pieces[b].width(), pieces[a].width()))
+	})
+	for _, sorted := range []bool{false, true} {
+		if sorted {
+			order = bySize
 		}
-		row, x, rowHeight = nil, 0, 0
-	}
-	endPage := func() {
-		endRow()
-		if len(page) > 0 {
-			for i := range page {
-				page[i].x += (w - widest) / 2
-				page[i].y += pageEdge + math.Max((room-(y-between)-pageEdge)/2, 0)
+		for _, size := range []paper.Size{s.size, {Width: s.size.Height, Height: s.size.Width}} {
+			if got, ok := s.arrange(pieces, order, !sorted, size.Width, size.Height); ok && (best == nil || len(got) < len(best)) {
+				best = got
 			}
-			pages = append(pages, page)
 		}
-		page, y, widest = nil, 0, 0
 	}
-	for i, p := range pieces {
-		pw := p.width()
-		if pw > w-2*pageEdge {
-			ok = false
+	return best
+}
+
+// shelf is a row of pieces on a page.
+type shelf struct {
+	y, height, width float64 // width: up to the end of its last piece
+	spots            []spot
+}
+
+// arrange fills rows from the top, all from one left edge, and puts them in the
+// middle of the page. With keep the pieces stand in their order; else each goes
+// to the first row with room for it. ok is false when a piece is too large.
+func (s *sheets) arrange(pieces []piece, order []int, keep bool, w, h float64) (pages []sheet, ok bool) {
+	across, down := w-2*pageEdge, h-2*pageEdge-footHeight
+	var filled [][]shelf
+	for _, i := range order {
+		pw, ph := pieces[i].width(), pieces[i].height
+		if pw > across+1e-9 || ph > down+1e-9 {
+			return nil, false
 		}
-		if len(row) > 0 && x+pw > w-2*pageEdge {
-			endRow()
+		put := func(page int, r *shelf) bool {
+			x := r.width + between
+			if x+pw > across+1e-9 || ph > r.height+1e-9 && r != &filled[page][len(filled[page])-1] || r.y+ph > down+1e-9 {
+				return false
+			}
+			r.spots = append(r.spots, spot{i, x, r.y})
+			r.width, r.height = x+pw, math.Max(r.height, ph)
+			return true
 		}
-		if len(row) == 0 && len(page) > 0 && y+p.height > room-pageEdge {
-			endPage()
+		placed := false
+		for page := range filled {
+			if keep && page < len(filled)-1 {
+				continue
+			}
+			for r := range filled[page] {
+				if !placed && (!keep || r == len(filled[page])-1) {
+					placed = put(page, &filled[page][r])
+				}
+			}
+			last := filled[page][len(filled[page])-1]
+			if y := last.y + last.height + between; !placed && y+ph <= down+1e-9 {
+				filled[page] = append(filled[page], shelf{y, ph, pw, []spot{{i, 0, y}}})
+				placed = true
+			}
 		}
-		row = append(row, spot{i, x, y})
-		x += pw + between
-		rowHeight = math.Max(rowHeight, p.height)
+		if !placed {
+			filled = append(filled, []shelf{{0, ph, pw, []spot{{i, 0, 0}}}})
+		}
 	}
-	endPage()
-	return pages, ok
+	for _, rows := range filled {
+		widest, last := 0.0, rows[len(rows)-1]
+		for _, r := range rows {
+			widest = math.Max(widest, r.width)
+		}
+		var page []spot
+		for _, r := range rows {
+			for _, sp := range r.spots {
+				sp.x += (w - widest) / 2
+				sp.y += pageEdge + (down-last.y-last.height)/2
+				page = append(page, sp)
+			}
+		}
+		pages = append(pages, sheet{w, h, page})
+	}
+	return pages, true
 }
 
 // page draws one sheet, and its back when both sides are printed. On the back
@@ -142,6 +202,18 @@ func (s *sheets) page(pieces []piece, spots []spot, w, h float64) {
 	// The tints first: the bleed of one piece must not lie over another.
 	for _, sp := range spots {
 		s.tint(front, pieces[sp.piece], sp.x, sp.y)
+	}
+	for _, sp := range spots {
+		x := sp.x
+		if pieces[sp.piece].tab {
+			x += tabWidth
+		}
+		for _, q := range pieces[sp.piece].panels {
+			if q.under != nil {
+				front.Place(q.under, x, sp.y, 0)
+			}
+			x += q.width
+		}
 	}
 	for _, sp := range spots {
 		p := pieces[sp.piece]
@@ -156,8 +228,8 @@ func (s *sheets) page(pieces []piece, spots []spot, w, h float64) {
 			front.Place(q.face, x, sp.y, 0)
 			x += q.width
 		}
-		marks(front, sp.x, sp.y, p.width(), p.height, p.folds())
 	}
+	s.marks(front, pieces, spots)
 	footY := h - pageEdge - footHeight + 9
 	s.foot(front, pageEdge+4, footY)
 	if !s.duplex {
@@ -202,29 +274,66 @@ func (s *sheets) tint(page *paper.Page, p piece, x, y float64) {
 	}
 }
 
-// marks draws cut marks at the corners and fold marks at the folds, none of
-// them on the piece: whole lines to cut by, broken lines to fold by.
-func marks(d *paper.Page, x, y, w, h float64, folds []float64) {
+// off is how far off a piece's edge marks begin.
+func (s *sheets) off(p piece) float64 {
+	if s.look.Stock != paper.White || slices.ContainsFunc(p.panels, func(q panel) bool { return q.under != nil }) {
+		return tintOff
+	}
+	return bareOff
+}
+
+// marks draws cut marks at the corners and fold marks at the folds: whole lines
+// to cut by, broken lines to fold by. None stands on a piece or on its bleed, its
+// neighbours' included, so that no ink is left on what was cut a little wide; in
+// the gap between two pieces a mark is as long as that leaves it.
+func (s *sheets) marks(d *paper.Page, pieces []piece, spots []spot) {
+	// line draws the mark at (x, y) that leads away by (dx, dy), one of them 0.
+	line := func(own int, x, y, dx, dy float64, style paper.Style) {
+		from, to := s.off(pieces[spots[own].piece]), markEnd
+		for i, sp := range spots {
+			if i == own {
+				continue
+			}
+			p := pieces[sp.piece]
+			off := s.off(p)
+			x0, x1 := sp.x-off, sp.x+p.width()+off
+			y0, y1 := sp.y-off, sp.y+p.height+off
+			for _, side := range []struct{ along, at, lo, hi, near float64 }{
+				{dx, y, y0, y1, x0 - x}, {-dx, y, y0, y1, x - x1}, {dy, x, x0, x1, y0 - y}, {-dy, x, x0, x1, y - y1},
+			} {
+				if side.along > 0 && side.at > side.lo && side.at < side.hi && side.near > -1e-9 {
+					to = math.Min(to, side.near)
+				}
+			}
+		}
+		if to-from >= leastMark {
+			d.Line(x+dx*from, y+dy*from, x+dx*to, y+dy*to, style)
+		}
+	}
 	cut := paper.Stroke(paper.Black, 0.15)
-	for _, cx := range []float64{x, x + w} {
-		d.Line(cx, y-markOff-markLength, cx, y-markOff, cut)
-		d.Line(cx, y+h+markOff, cx, y+h+markOff+markLength, cut)
-	}
-	for _, cy := range []float64{y, y + h} {
-		d.Line(x-markOff-markLength, cy, x-markOff, cy, cut)
-		d.Line(x+w+markOff, cy, x+w+markOff+markLength, cy, cut)
-	}
 	fold := cut.Dashed(0.7, 0.7)
-	for _, f := range folds {
-		d.Line(x+f, y-markOff-markLength, x+f, y-markOff, fold)
-		d.Line(x+f, y+h+markOff, x+f, y+h+markOff+markLength, fold)
+	for i, sp := range spots {
+		p := pieces[sp.piece]
+		w, h := p.width(), p.height
+		for _, x := range []float64{sp.x, sp.x + w} {
+			line(i, x, sp.y, 0, -1, cut)
+			line(i, x, sp.y+h, 0, 1, cut)
+		}
+		for _, y := range []float64{sp.y, sp.y + h} {
+			line(i, sp.x, y, -1, 0, cut)
+			line(i, sp.x+w, y, 1, 0, cut)
+		}
+		for _, f := range p.folds() {
+			line(i, sp.x+f, sp.y, 0, -1, fold)
+			line(i, sp.x+f, sp.y+h, 0, 1, fold)
+		}
 	}
 }
 
 const footSize = 6.5
 
 // advice is what a person should know before cutting.
-func advice(part string, pieces []piece) []string {
+func advice(labels bool, pieces []piece) []string {
 	out := []string{"This ruler measures 50 mm when the print is right: print at 100 %, not fitted to the page."}
 	folds, tabs := 0, false
 	for _, p := range pieces {
@@ -241,7 +350,7 @@ func advice(part string, pieces []piece) []string {
 	default:
 		out = append(out, "Cut by the marks.")
 	}
-	if part == "labels" {
+	if labels {
 		// Plain practice: a thick label can rub in the deck.
 		return append(out, "Thin label paper only; nothing may stand up at the edges or in the window (common practice, no source).")
 	}

@@ -74,6 +74,7 @@ type Fonts struct {
 	shaper shaping.HarfbuzzShaper
 	lang   language.Language
 	lines  map[lineKey]Line
+	breaks map[string]breaks
 	found  [2]map[rune]*face // what Find gave for a rune; nil: nothing
 	files  map[fileKey]*face // faces that Find offered, so that none is read twice
 }
@@ -128,6 +129,7 @@ func (f *Fonts) Add(data []byte, index int) error {
 // forget lets go of what was shaped and found.
 func (f *Fonts) forget() {
 	f.lines = map[lineKey]Line{}
+	f.breaks = map[string]breaks{}
 	f.found = [2]map[rune]*face{{}, {}}
 	f.files = map[fileKey]*face{}
 }

@@ -75,6 +75,47 @@ func (p *Picture) cropped(w, h float64) image.Rectangle {
 	return b
 }
 
+// DPI is how fine the picture is in a box of w by h mm, once it is cut to the
+// ratio of the box: its own pixels an inch.
+func (p *Picture) DPI(w, h float64) float64 {
+	src := p.cropped(w, h)
+	return math.Min(float64(src.Dx())/w, float64(src.Dy())/h) * 25.4
+}
+
+// Ground is a picture in a box as the ground of words: cells of about 0.5 mm,
+// which is what an eye takes in at reading distance.
+type Ground struct {
+	cells *image.RGBA
+	w, h  float64
+}
+
+// Ground gives the picture as it fills a box of w by h mm.
+func (p *Picture) Ground(w, h float64) Ground {
+	const cell = 0.5
+	nx, ny := max(int(math.Round(w/cell)), 1), max(int(math.Round(h/cell)), 1)
+	g := Ground{image.NewRGBA(image.Rect(0, 0, nx, ny)), w, h}
+	draw.Draw(g.cells, g.cells.Bounds(), image.White, image.Point{}, draw.Src)
+	// The kernel grows as a picture shrinks, so that every pixel counts in its cell.
+	draw.BiLinear.Scale(g.cells, g.cells.Bounds(), p.img, p.cropped(w, h), draw.Over, nil)
+	return g
+}
+
+// Contrast is the contrast that a colour keeps everywhere on a part of the
+// ground, 1 to 21 (see Colour.Contrast): the least over its cells. The part is
+// given in mm from the box's top left corner.
+func (g Ground) Contrast(c Colour, x, y, w, h float64) float64 {
+	nx, ny := float64(g.cells.Rect.Dx()), float64(g.cells.Rect.Dy())
+	part := image.Rect(int(x/g.w*nx), int(y/g.h*ny), int(math.Ceil((x+w)/g.w*nx)), int(math.Ceil((y+h)/g.h*ny))).Intersect(g.cells.Rect)
+	least := 21.0
+	for j := part.Min.Y; j < part.Max.Y; j++ {
+		for i := part.Min.X; i < part.Max.X; i++ {
+			v := g.cells.RGBAAt(i, j)
+			least = math.Min(least, c.Contrast(RGB(v.R, v.G, v.B)))
+		}
+	}
+	return least
+}
+
 // printDPI is as fine as a printed photograph is seen to be (common practice, no source).
 const printDPI = 300
 

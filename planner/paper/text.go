@@ -1,7 +1,6 @@
 package paper
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 	"unicode"
@@ -63,29 +62,6 @@ func (l Line) Text() string { return l.text }
 
 // Missing are the letters that no face holds, each once, in order; they print as boxes.
 func (l Line) Missing() []rune { return l.missing }
-
-// MissingFrom says which letters of some lines no font holds, as the end of a
-// sentence; empty when all are held.
-func MissingFrom(lines ...Line) string {
-	var names []string
-	var seen []rune
-	for _, l := range lines {
-		for _, r := range l.missing {
-			if !contains(seen, r) {
-				seen = append(seen, r)
-				names = append(names, fmt.Sprintf("%c (U+%04X)", r, r))
-			}
-		}
-	}
-	if len(names) == 0 {
-		return ""
-	}
-	const most = 6
-	if len(names) > most {
-		names = append(names[:most], fmt.Sprintf("and %d more", len(names)-most))
-	}
-	return "no font here holds " + strings.Join(names, ", ") + "; name a font that does with --font"
-}
 
 // maxRunes is where Clean cuts: longer than anything that is printed, short
 // enough that shaping stays quick.
@@ -328,6 +304,7 @@ func (f *Fonts) Wrap(text string, w Weight, points, width float64, most int) (li
 	}
 	p := &paragraph{f: f, runes: []rune(whole.text), whole: whole, w: w, points: points, width: width}
 	p.levels, p.base = levels(p.runes)
+	p.ends = f.breaksOf(whole.text, p.runes)
 	for len(lines) < most && p.at < len(p.runes) {
 		if p.fits(len(p.runes), 0) {
 			if l := p.line(len(p.runes), ""); l.Width(points) <= width {
@@ -357,6 +334,7 @@ type paragraph struct {
 	runes         []rune
 	levels        []uint8
 	base          uint8
+	ends          breaks
 	whole         Line
 	w             Weight
 	points, width float64
@@ -418,18 +396,18 @@ func (p *paragraph) fits(n int, more float64) bool {
 }
 
 // words are the places from at on where a line may end, while more mm fit behind.
-func (p *paragraph) words(more float64) (ends []int) {
-	var seg segmenter.Segmenter
-	seg.Init(p.runes[p.at:])
-	for it := seg.LineIterator(); it.Next(); {
-		l := it.Line()
-		n := p.at + l.Offset + len(l.Text)
-		if !p.fits(n, more) {
-			break
-		}
-		ends = append(ends, n)
-	}
-	return ends
+func (p *paragraph) words(more float64) []int {
+	ends := after(p.ends.lines, p.at)
+	return ends[:search(len(ends), func(i int) bool { return p.fits(ends[i], more) })+1]
+}
+
+// letters are the places behind each character from at on.
+func (p *paragraph) letters() []int { return after(p.ends.letters, p.at) }
+
+// after is the part of an ascending list above at.
+func after(list []int, at int) []int {
+	i, _ := slices.BinarySearch(list, at+1)
+	return list[i:]
 }
 
 // breakAt is where the next line ends: at the last break that fits, or after as
@@ -442,12 +420,12 @@ func (p *paragraph) breakAt() int {
 			return ends[i]
 		}
 	}
-	ends = graphemes(p.runes[p.at:])
-	i := max(search(len(ends), func(i int) bool { return p.fits(p.at+ends[i], 0) }), 0)
-	for i > 0 && !real(p.at+ends[i]) {
+	ends = p.letters()
+	i := max(search(len(ends), func(i int) bool { return p.fits(ends[i], 0) }), 0)
+	for i > 0 && !real(ends[i]) {
 		i--
 	}
-	return p.at + ends[i]
+	return ends[i]
 }
 
 // wordKeeps is how much of a line's width the whole words must keep for the
@@ -466,25 +444,41 @@ func (p *paragraph) ellipsis() Line {
 			return l
 		}
 	}
-	ends := graphemes(p.runes[p.at:])
-	i := search(len(ends), func(i int) bool { return p.fits(p.at+ends[i], room) })
+	ends := p.letters()
+	i := search(len(ends), func(i int) bool { return p.fits(ends[i], room) })
 	for ; i >= 0; i-- {
-		if l := p.line(p.at+ends[i], "…"); l.Width(p.points) <= p.width {
+		if l := p.line(ends[i], "…"); l.Width(p.points) <= p.width {
 			return l
 		}
 	}
 	return dots
 }
 
-// graphemes gives the end of each character as a reader counts them (UAX #29).
-func graphemes(runes []rune) (ends []int) {
+// breaks are the places in a text, as runes from its start, where a line may end
+// (UAX #14) and where a character as a reader counts them ends (UAX #29).
+type breaks struct{ lines, letters []int }
+
+// breaksOf finds the breaks of a text, or gives those found before.
+func (f *Fonts) breaksOf(text string, runes []rune) breaks {
+	if b, ok := f.breaks[text]; ok {
+		return b
+	}
+	var b breaks
 	var seg segmenter.Segmenter
 	seg.Init(runes)
+	for it := seg.LineIterator(); it.Next(); {
+		l := it.Line()
+		b.lines = append(b.lines, l.Offset+len(l.Text))
+	}
 	for it := seg.GraphemeIterator(); it.Next(); {
 		g := it.Grapheme()
-		ends = append(ends, g.Offset+len(g.Text))
+		b.letters = append(b.letters, g.Offset+len(g.Text))
 	}
-	return ends
+	if len(f.breaks) >= maxLines {
+		clear(f.breaks)
+	}
+	f.breaks[text] = b
+	return b
 }
 
 // search is the last index below n for which ok holds, -1 for none; ok holds up

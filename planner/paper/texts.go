@@ -33,6 +33,29 @@ func (d *Drawing) Texts() []TextBox {
 	return out
 }
 
+// Box is where something stands on a drawing, mm.
+type Box struct{ X, Y, W, H float64 }
+
+// Lines lists the boxes of what was stroked and not filled, in the order in which
+// it was drawn, the width of the stroke left out, so that marks can be held to
+// standing clear of what is to be cut.
+func (d *Drawing) Lines() []Box {
+	var out []Box
+	for _, it := range d.items {
+		if len(it.path.segs) == 0 || it.style.Fill.on || !it.style.Stroke.on {
+			continue
+		}
+		x0, y0, x1, y1 := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
+		for _, s := range it.path.segs {
+			if s.kind != closePath {
+				x0, y0, x1, y1 = math.Min(x0, s.x), math.Min(y0, s.y), math.Max(x1, s.x), math.Max(y1, s.y)
+			}
+		}
+		out = append(out, Box{x0, y0, x1 - x0, y1 - y0})
+	}
+	return out
+}
+
 // Overlaps tells whether two boxes share more than slack mm each way.
 func (b TextBox) Overlaps(c TextBox, slack float64) bool {
 	return math.Min(b.X+b.W, c.X+c.W)-math.Max(b.X, c.X) > slack && math.Min(b.Y+b.H, c.Y+c.H)-math.Max(b.Y, c.Y) > slack

@@ -36,7 +36,7 @@ var look = paper.Plain
 
 // Draw draws the sheet: a page to prepare by and a page for each side.
 // The notes say what a person should know of the drawing, one sentence each.
-func Draw(p planner.Plan, o Options, f *paper.Fonts) (*paper.Document, []string, error) {
+func Draw(p planner.Plan, o Options, f *paper.Fonts) (*paper.Document, []paper.Note, error) {
 	size, ok := paper.Sheet(o.Page)
 	if !ok {
 		return nil, nil, fmt.Errorf("no paper size %q; use A4 or Letter", o.Page)
@@ -45,7 +45,7 @@ func Draw(p planner.Plan, o Options, f *paper.Fonts) (*paper.Document, []string,
 		return nil, nil, errors.New("the plan has no tape to write a run sheet for")
 	}
 	s := Of(p)
-	d := &drawer{doc: &paper.Document{Title: paper.Clean(s.Title), Language: o.Language}, size: size, f: f}
+	d := &drawer{boxes: f.Letters(), doc: &paper.Document{Title: paper.Clean(s.Title), Language: o.Language}, size: size, f: f}
 	d.preparation(s)
 	for _, part := range s.Parts {
 		d.side(s, part)
@@ -54,19 +54,7 @@ func Draw(p planner.Plan, o Options, f *paper.Fonts) (*paper.Document, []string,
 		n := f.Line(fmt.Sprintf("%d of %d", i+1, len(d.doc.Pages)), paper.Regular)
 		page.Text(d.right(), size.Height-edge+5, n, smallSize, look.Soft, paper.Right)
 	}
-	return d.doc, unique(d.notes), nil
-}
-
-func unique(notes []string) []string {
-	seen := map[string]bool{}
-	var out []string
-	for _, n := range notes {
-		if !seen[n] {
-			seen[n] = true
-			out = append(out, n)
-		}
-	}
-	return out
+	return d.doc, append(d.notes, d.boxes.Notes()...), nil
 }
 
 // drawer sets pages from top to bottom; y is how far it has come.
@@ -76,7 +64,8 @@ type drawer struct {
 	size  paper.Size
 	f     *paper.Fonts
 	y     float64
-	notes []string
+	notes []paper.Note
+	boxes *paper.Letters // letters that print as boxes; nil while only measuring
 }
 
 func (d *drawer) width() float64 { return d.size.Width - 2*edge }
@@ -141,7 +130,7 @@ func (d *drawer) steps(steps []Step, size float64) {
 // preparation is the page for before and after.
 func (d *drawer) preparation(s Sheet) {
 	d.newPage(s.Title, "Run sheet")
-	d.missing("the title", d.f.Line(s.Title, paper.Bold))
+	d.boxes.Look("the title", d.f.Line(s.Title, paper.Bold))
 	size := bodySize
 	for ; size > bodyMin; size -= 0.25 {
 		if d.y+d.measure(func() { d.prepare(s, size) }) <= d.size.Height-edge {
@@ -241,11 +230,12 @@ func (t table) only(from, to int) table {
 
 // measure tells how far down f goes, drawing nothing.
 func (d *drawer) measure(f func()) float64 {
-	page, y, notes := d.page, d.y, d.notes
+	page, y, notes, boxes := d.page, d.y, d.notes, d.boxes
+	d.boxes = nil
 	d.page = &paper.Page{Width: d.size.Width, Height: d.size.Height}
 	f()
 	h := d.y - y
-	d.page, d.y, d.notes = page, y, notes
+	d.page, d.y, d.notes, d.boxes = page, y, notes, boxes
 	return h
 }
 
@@ -409,8 +399,10 @@ func (d *drawer) rows(t table) {
 // name sets a row's title with artist and notes, and moves down past them.
 func (d *drawer) name(t table, r Row, x float64) {
 	f, size, w := d.f, t.size, d.right()-x
-	what := fmt.Sprintf("%s%d %q", t.name, r.Number, paper.Clean(r.Title))
-	d.missing(what, f.Line(r.Title, paper.Bold), f.Line(r.Artist, paper.Regular))
+	what := fmt.Sprintf("%s%d", t.name, r.Number)
+	if d.boxes != nil {
+		d.boxes.Look(what, f.Line(r.Title, paper.Bold), f.Line(r.Artist, paper.Regular))
+	}
 	most := 2
 	if t.flat {
 		most = 1
@@ -451,13 +443,7 @@ func (d *drawer) name(t table, r Row, x float64) {
 		last += l.Width(small) + mm(size)
 	}
 	if cut {
-		d.notes = append(d.notes, what+" is shortened on the page; the text sheet has it whole")
-	}
-}
-
-func (d *drawer) missing(what string, lines ...paper.Line) {
-	if m := paper.MissingFrom(lines...); m != "" {
-		d.notes = append(d.notes, what+": "+m)
+		d.notes = append(d.notes, paper.Note{Says: what + " is shortened on the page; the text sheet has it whole"})
 	}
 }
 
