@@ -19,6 +19,9 @@ type verifyFlags struct {
 	at         time.Duration
 	deck       string
 	recordedOn string
+	plan       string
+	of         string
+	changed    bool
 	asJSON     bool
 }
 
@@ -35,9 +38,14 @@ capture it. verify finds it in the capture, at whatever level, speed and start,
 and gives speed, flutter, response, the level of 3 % distortion, noise,
 crosstalk, azimuth, drop-outs and echo, each with its uncertainty (95 in 100)
 and the published limit. A deck that plays its own recording cancels its own
-mean speed; --recorded-on says when another deck or a test tape was used.`,
+mean speed; --recorded-on says when another deck or a test tape was used.
+
+With --plan and --of the capture is laid against a side that was recorded: is
+each track there and whole, where does it begin, what dropped out? Exit status
+0: it is all there, 1: it is not, 2: it is no capture of this side.`,
 		Example: `  longside verify take.wav --tape C90 --at 0:00
-  longside verify take.flac --deck galley.toml --json`,
+  longside verify take.flac --deck galley.toml --json
+  longside verify side-a.wav --plan crossing --of 1A`,
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) != 1 {
 				return fmt.Errorf("which capture? name one sound file; see %q", c.CommandPath()+" --help")
@@ -45,7 +53,18 @@ mean speed; --recorded-on says when another deck or a test tape was used.`,
 			return nil
 		},
 		RunE: func(c *cobra.Command, args []string) error {
-			return a.verifyTest(c.Context(), args[0], f)
+			if (f.plan == "") != (f.of == "") {
+				return errors.New("--plan and --of go together: --plan crossing --of 1A")
+			}
+			if f.plan == "" {
+				return a.verifyTest(c.Context(), args[0], f)
+			}
+			for _, name := range []string{"tape", "at", "deck", "recorded-on"} {
+				if c.Flags().Changed(name) {
+					return fmt.Errorf("--%s is for the test: with --plan the plan knows", name)
+				}
+			}
+			return a.verifySide(c.Context(), args[0], f)
 		},
 	}
 	fl := c.Flags()
@@ -54,6 +73,9 @@ mean speed; --recorded-on says when another deck or a test tape was used.`,
 	fl.Var(timeValue{&f.at, time.Minute}, "at", "where on the side the test begins, at nominal speed")
 	fl.StringVar(&f.deck, "deck", "", "the deck's profile, a `FILE` that longside deck makes")
 	fl.Var(oneOf(&f.recordedOn, "this", "other", "test-tape"), "recorded-on", "the deck that recorded")
+	fl.StringVar(&f.plan, "plan", "", "plan.json, or the folder that holds it: lay the capture against it")
+	fl.StringVar(&f.of, "of", "", "which side of the plan, as 1A or B")
+	fl.BoolVar(&f.changed, "changed", false, "go on though files changed since the plan was made")
 	fl.BoolVar(&f.asJSON, "json", false, "answer as JSON")
 	c.RegisterFlagCompletionFunc("deck", cobra.FixedCompletions([]string{"toml"}, cobra.ShellCompDirectiveFilterFileExt))
 	c.RegisterFlagCompletionFunc("tape", completeTapes)
@@ -128,7 +150,7 @@ func (a *app) verifyTest(ctx context.Context, path string, f verifyFlags) error 
 // showTest prints the findings, a figure a paragraph.
 func (a *app) showTest(path string, f verify.Findings, judged []planner.Judged) {
 	polarity := map[string]string{"kept": "polarity kept", "inverted": "polarity inverted", "unclear": "polarity unclear"}[f.Polarity]
-	a.wrap(a.paint(strong, plain(path)), columns(plain(path))+1, fmt.Sprintf("the test begins at %s, 0 dB is %.1f dBFS, %s", planner.Clock(time.Duration(f.StartS*float64(time.Second))), f.ZeroDBFS[0], polarity))
+	a.wrap(a.paint(strong, plain(path)), columns(plain(path))+1, fmt.Sprintf("the test begins at %s, 0 dB is %.1f dBFS, %s", planner.Clock(secondsOf(f.StartS)), f.ZeroDBFS[0], polarity))
 	const label = 25
 	row := func(st style, what, text string) {
 		a.wrap(a.paint(st, pad(what, label-1)), label, text)
@@ -159,3 +181,6 @@ func (a *app) showTest(path string, f verify.Findings, judged []planner.Judged) 
 	}
 	a.hang("Each ± holds in 95 of 100 takes. The sound card's own response and noise are in all of it.")
 }
+
+// secondsOf is a number of seconds as a time.
+func secondsOf(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }

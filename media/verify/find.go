@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"gonum.org/v1/gonum/dsp/fourier"
 )
@@ -165,6 +166,10 @@ type found struct {
 // (1.45 s) and the rim of the fullest (3.3 s), with room.
 const echoFrom, echoTo = 1.0, 4.0
 
+// shadow is how far under an echo, in dB, what lies within a marker's length of it
+// is the echo's own: a glide's harmonics are like the glide at another shift.
+const shadow = 20
+
 // likeness is how much of a marker's energy must be the marker's; an automatic
 // level changes its shape. stands is how far over all else it must stand, as a
 // power.
@@ -261,9 +266,9 @@ func findMarker(x []float32, rate, from, speed float64) (found, bool) {
 	f.phase = turned(x[lo:hi], rate, speed)
 
 	// What rises on both sides. Noise behind such a filter has an exponential
-	// power: of some 20,000 places apart none passes 20 times the mean but once in
-	// 25,000 captures.
-	const certain = 20
+	// power: of some 100,000 places none passes 25 times the mean but once in some
+	// 100,000 captures.
+	const certain = 25
 	for _, side := range [][2]float64{{-echoTo, -echoFrom}, {echoFrom, echoTo}} {
 		lo, hi := int(math.Round((at+side[0])/each)), int(math.Round((at+side[1])/each))
 		lo, hi = max(lo, 1), min(hi, size-2, int((float64(s.n)/rate-long)/each))
@@ -294,5 +299,10 @@ func findMarker(x []float32, rate, from, speed float64) (found, bool) {
 			f.echoes = append(f.echoes, e)
 		}
 	}
+	f.echoes = slices.DeleteFunc(slices.Clone(f.echoes), func(e echo) bool {
+		return slices.ContainsFunc(f.echoes, func(o echo) bool {
+			return math.Abs(e.delay-o.delay) < markerLength && e.db < o.db-shadow
+		})
+	})
 	return f, true
 }
