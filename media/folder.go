@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -108,9 +109,9 @@ func (w *folderWalk) folder(dir string) error {
 	if w.ctx.Err() != nil {
 		return fmt.Errorf("%s: %w", oneline.Shown(w.root), stopped(w.ctx))
 	}
-	entries, err := os.ReadDir(dir)
+	entries, err := w.list(dir)
 	if err != nil {
-		if dir == w.root {
+		if dir == w.root || errors.Is(err, errTooMany) || w.ctx.Err() != nil {
 			return fmt.Errorf("%s: %w", oneline.Shown(dir), oneline.Error(err))
 		}
 		w.items = append(w.items, item{track: Track{Path: dir}, known: true, err: oneline.Error(err)})
@@ -143,6 +144,35 @@ func (w *folderWalk) folder(dir string) error {
 		}
 	}
 	return nil
+}
+
+// list gives what a folder holds, but for what is of no use here: of a folder
+// with a million files little need be kept.
+func (w *folderWalk) list(dir string) (entries []fs.DirEntry, err error) {
+	f, err := os.Open(dir)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	for {
+		some, err := f.ReadDir(4096)
+		for _, e := range some {
+			if isAudioName(e.Name()) || isSheetName(e.Name()) || !e.Type().IsRegular() {
+				entries = append(entries, e)
+			}
+		}
+		switch {
+		case len(w.items)+len(entries) > MaxTracks:
+			return nil, errTooMany
+		case errors.Is(err, io.EOF):
+			return entries, nil
+		case err != nil:
+			return entries, err
+		}
+		if w.ctx.Err() != nil {
+			return nil, stopped(w.ctx)
+		}
+	}
 }
 
 // sheets reads the cue sheets of a folder, by name. A sheet whose files are gone,

@@ -112,7 +112,7 @@ func FuzzPlaylist(f *testing.F) {
 		if isXML {
 			parse = parseXSPF
 		}
-		entries, err := parse(b, "list")
+		entries, err := parse(bytes.NewReader(b), "list")
 		if err != nil {
 			if entries != nil || strings.Contains(err.Error(), "\n") {
 				t.Fatalf("%q, %d entries", err, len(entries))

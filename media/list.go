@@ -1,8 +1,6 @@
 package media
 
 import (
-	"bufio"
-	"bytes"
 	"encoding/csv"
 	"errors"
 	"fmt"
@@ -11,8 +9,6 @@ import (
 	"strconv"
 	"strings"
 	"time"
-
-	"longside/media/oneline"
 )
 
 // A typed list names music that comes from no file: records, the radio. It is a
@@ -29,9 +25,6 @@ import (
 // so a row of a table that holds a length ("#1 in the galley,3:45"), unless there
 // is a space behind the #.
 
-// maxListBytes bounds a list: a line for each second of a year would find room.
-const maxListBytes = 64 << 20
-
 // longest is the longest length that a list may state for one track.
 const longest = 24 * time.Hour
 
@@ -45,184 +38,186 @@ func isListName(name string) bool {
 
 // readList reads a typed list; name is for errors, ext its ending when known.
 func readList(r io.Reader, name, ext string) ([]item, error) {
-	b, err := io.ReadAll(io.LimitReader(r, maxListBytes+1))
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, oneline.Error(err))
-	}
-	if len(b) > maxListBytes {
-		return nil, fmt.Errorf("%s: longer than %d MB: a list of tracks is text", name, maxListBytes>>20)
-	}
-	b = unixLines([]byte(repairText(b)))
-	if i := bytes.IndexByte(b, 0); i >= 0 {
-		return nil, fmt.Errorf("%s:%d: not a text file", name, 1+bytes.Count(b[:i], []byte("\n")))
-	}
-	var tracks []Track
-	var faults []lineError
-	if comma, columns := table(b, strings.ToLower(ext)); columns != nil {
-		tracks, faults = readTable(b, comma, columns)
-	} else {
-		tracks, faults = readLines(b)
-	}
-	if len(faults) > 0 {
-		var all []error
-		for i, f := range faults {
-			if i == maxListFaults {
-				all = append(all, fmt.Errorf("%s: %d lines more have faults", name, len(faults)-i))
-				break
-			}
-			all = append(all, fmt.Errorf("%s:%d: %w", name, f.line, f.err))
+	in := newLines(r, name)
+	p := listParser{ext: strings.ToLower(ext)}
+	var items []item
+	var faults []error
+	wrong := 0
+	for {
+		line, ok := in.next()
+		if !ok {
+			break
 		}
-		return nil, errors.Join(all...)
+		if err := in.isText(line); err != nil {
+			return nil, err
+		}
+		text := string(line)
+		if !in.marked {
+			text = repairText(line)
+		}
+		t, ok, err := p.track(text)
+		switch {
+		case err != nil:
+			if wrong++; wrong <= maxListFaults {
+				faults = append(faults, fmt.Errorf("%s:%d: %w", name, in.n, err))
+			}
+		case ok && len(items) == MaxTracks:
+			return nil, fmt.Errorf("%s: %w", name, errTooMany)
+		case ok:
+			items = append(items, item{track: t, known: true})
+		}
+		if p.hopeless || wrong > noList {
+			break
+		}
 	}
-	if len(tracks) == 0 {
+	err := in.err()
+	switch {
+	case err != nil:
+		return nil, err
+	case wrong > noList:
+		return nil, errors.Join(append(faults, fmt.Errorf("%s: more than %d lines have faults: is it a list of tracks?", name, noList))...)
+	case wrong > maxListFaults:
+		return nil, errors.Join(append(faults, fmt.Errorf("%s: %d lines more have faults", name, wrong-maxListFaults))...)
+	case wrong > 0:
+		return nil, errors.Join(faults...)
+	case len(items) == 0 && p.columns == nil && (p.ext == ".csv" || p.ext == ".tsv"):
+		return nil, fmt.Errorf("%s:1: %w", name, errNoHead)
+	case len(items) == 0:
 		return nil, fmt.Errorf("%s: no tracks in this list: write lines like %q", name, "3:45  Artist - Title")
-	}
-	items := make([]item, len(tracks))
-	for i, t := range tracks {
-		items[i] = item{track: t, known: true}
 	}
 	return items, nil
 }
 
-// maxListFaults is how many faulty lines are told one by one; a file that is no
-// list would have a fault in each.
-const maxListFaults = 10
+const (
+	// maxListFaults is how many faulty lines are told one by one; a file that is no
+	// list would have a fault in each.
+	maxListFaults = 10
+	// noList is how many faulty lines show that it is none: it is not read on.
+	noList = 1000
+)
 
-// lineError is a fault in one line of a list.
-type lineError struct {
-	line int
-	err  error
+var errNoHead = errors.New("the first line must name the columns: length,artist,title")
+
+// listParser reads the lines of a list one by one.
+type listParser struct {
+	ext      string
+	columns  map[string]int // of a table, by name; nil: none seen yet, or lines of text
+	comma    rune
+	wide     int    // columns that the table's header names
+	next     string // the text column behind the length, if there is one
+	asText   bool   // lines of text, as the first one showed
+	hopeless bool   // the header is missing: nothing more can be read
 }
 
-// table finds the header of a table: the separator and the column of each name.
-// columns is nil for lines of text.
-func table(b []byte, ext string) (comma rune, columns map[string]int) {
-	sc := bufio.NewScanner(bytes.NewReader(b))
-	sc.Buffer(nil, maxListBytes)
-	for sc.Scan() {
-		line := strings.TrimSpace(sc.Text())
-		if line == "" || strings.HasPrefix(line, "#") {
-			continue
-		}
-		for _, sep := range []string{"\t", ",", ";"} {
-			found := map[string]int{}
-			for i, c := range strings.Split(line, sep) {
-				c = strings.ToLower(strings.TrimSpace(strings.Trim(strings.TrimSpace(c), `"`)))
-				if _, twice := found[c]; !twice {
-					found[c] = i
-				}
-			}
-			if _, ok := found["length"]; ok {
-				return rune(sep[0]), found
-			}
-		}
-		break
+// track reads a line; ok is false for one that holds no track.
+func (p *listParser) track(line string) (t Track, ok bool, err error) {
+	text := strings.TrimSpace(line)
+	switch {
+	case text == "":
+		return t, false, nil
+	case text[0] == '#' && (p.columns == nil || strings.HasPrefix(text, "# ") || !isRow(text, p.comma, p.columns["length"])):
+		return t, false, nil
+	case p.columns != nil:
+		return p.row(line)
+	case p.asText:
+		return textLine(line)
 	}
-	if ext == ".csv" { // no header: the fault is named when the first line is read
-		return ',', map[string]int{}
+	// The first line that is no remark shows what the list is.
+	if p.comma, p.columns = tableHead(text); p.columns != nil {
+		rec, err := row(text, p.comma)
+		p.wide, p.next = len(rec), nextColumn(p.columns)
+		return t, false, err
 	}
-	if ext == ".tsv" {
-		return '\t', map[string]int{}
+	if p.ext == ".csv" || p.ext == ".tsv" {
+		p.hopeless = true
+		return t, false, errNoHead
+	}
+	p.asText = true
+	return textLine(line)
+}
+
+// tableHead reads the header of a table: the separator and the column of each
+// name. columns is nil for what is none.
+func tableHead(line string) (comma rune, columns map[string]int) {
+	for _, sep := range []string{"\t", ",", ";"} {
+		found := map[string]int{}
+		i := 0
+		for c := range strings.SplitSeq(line, sep) {
+			c = strings.ToLower(strings.TrimSpace(strings.Trim(strings.TrimSpace(c), `"`)))
+			if _, twice := found[c]; !twice {
+				found[c] = i
+			}
+			i++
+		}
+		if _, ok := found["length"]; ok {
+			return rune(sep[0]), found
+		}
 	}
 	return 0, nil
 }
 
-func readTable(b []byte, comma rune, columns map[string]int) (tracks []Track, faults []lineError) {
-	if _, ok := columns["length"]; !ok {
-		return nil, []lineError{{1, errors.New(`the first line must name the columns: length,artist,title`)}}
+// row reads a row of a table.
+func (p *listParser) row(line string) (t Track, ok bool, err error) {
+	rec, err := row(line, p.comma)
+	if err != nil {
+		return t, false, err
 	}
-	next := nextColumn(columns)
-	r := rows(withoutRemarks(b, comma, columns["length"]), comma)
-	wide := 0 // columns that the header names
-	for header := true; ; header = false {
-		rec, err := r.Read()
-		if errors.Is(err, io.EOF) {
-			return tracks, faults
+	get := func(name string) string {
+		if i, ok := p.columns[name]; ok && i < len(rec) {
+			return strings.Clone(clean(rec[i])) // not the whole line with it
 		}
-		if err != nil {
-			at := 0
-			var pe *csv.ParseError
-			if errors.As(err, &pe) {
-				at, err = pe.Line, pe.Err
-			}
-			return nil, append(faults, lineError{at, fmt.Errorf("not a table line: %w", err)})
-		}
-		line, _ := r.FieldPos(0)
-		if header {
-			wide = len(rec)
-			continue
-		}
-		// A quotation mark that is never closed would swallow the tracks below it.
-		if strings.Contains(strings.Join(rec, ""), "\n") {
-			faults = append(faults, lineError{line, errors.New(`a quotation mark is not closed on its line: close it, or write it twice ("")`)})
-			continue
-		}
-		get := func(name string) string {
-			if i, ok := columns[name]; ok && i < len(rec) {
-				return clean(rec[i])
-			}
-			return ""
-		}
-		if strings.TrimSpace(strings.Join(rec, "")) == "" {
-			continue
-		}
-		for len(rec) > wide && strings.TrimSpace(rec[len(rec)-1]) == "" { // as spreadsheets leave them
-			rec = rec[:len(rec)-1]
-		}
-		if len(rec) > wide {
-			faults = append(faults, lineError{line, fmt.Errorf("%d fields, where the first line names %d: put a field with %q in it in quotation marks, and write a length as 3:45", len(rec), wide, comma)})
-			continue
-		}
-		length := get("length")
-		if behind := get(next); comma == ',' && cutInTwo(length, behind) {
-			faults = append(faults, lineError{line, fmt.Errorf("the length %q before %q: write 3 min 45 s as 3:45, and 3 s as 0:03", length, behind)})
-			continue
-		}
-		d, err := ParseLength(length)
-		if err != nil {
-			faults = append(faults, lineError{line, err})
-			continue
-		}
-		t := Track{Title: get("title"), Artist: get("artist"), Album: get("album"), Genre: get("genre"), Length: d, LengthFrom: Typed}
-		t.Year, _ = strconv.Atoi(get("year"))
-		t.Number, _ = strconv.Atoi(get("track"))
-		t.Disc, _ = strconv.Atoi(get("disc"))
-		if t.Title == "" {
-			t.Title = "untitled"
-		}
-		tracks = append(tracks, t)
+		return ""
 	}
+	for len(rec) > p.wide && strings.TrimSpace(rec[len(rec)-1]) == "" { // as spreadsheets leave them
+		rec = rec[:len(rec)-1]
+	}
+	if strings.TrimSpace(strings.Join(rec, "")) == "" {
+		return t, false, nil
+	}
+	if len(rec) > p.wide {
+		return t, false, fmt.Errorf("%d fields, where the first line names %d: put a field with %q in it in quotation marks, and write a length as 3:45", len(rec), p.wide, p.comma)
+	}
+	length := get("length")
+	if behind := get(p.next); p.comma == ',' && cutInTwo(length, behind) {
+		return t, false, fmt.Errorf("the length %q before %q: write 3 min 45 s as 3:45, and 3 s as 0:03", length, behind)
+	}
+	d, err := ParseLength(length)
+	if err != nil {
+		return t, false, err
+	}
+	t = Track{Title: get("title"), Artist: get("artist"), Album: get("album"), Genre: get("genre"), Length: d, LengthFrom: Typed}
+	t.Year, _ = strconv.Atoi(get("year"))
+	t.Number, _ = strconv.Atoi(get("track"))
+	t.Disc, _ = strconv.Atoi(get("disc"))
+	if t.Title == "" {
+		t.Title = "untitled"
+	}
+	return t, true, nil
 }
 
-func rows(b []byte, comma rune) *csv.Reader {
-	r := csv.NewReader(bytes.NewReader(b))
+// row splits a line of a table into its fields.
+func row(line string, comma rune) ([]string, error) {
+	r := csv.NewReader(strings.NewReader(line + "\n"))
 	r.Comma, r.FieldsPerRecord, r.TrimLeadingSpace, r.LazyQuotes = comma, -1, true, true
-	return r
-}
-
-// withoutRemarks empties the lines of a table that are remarks, so that the
-// others keep their numbers; length is the column that makes a line a row.
-func withoutRemarks(b []byte, comma rune, length int) []byte {
-	out := make([]byte, 0, len(b))
-	header := false // it was seen
-	for line := range bytes.Lines(b) {
-		text := bytes.TrimSpace(line)
-		switch {
-		case len(text) == 0:
-			text = nil
-		case text[0] != '#':
-			header = true
-			text = bytes.TrimSuffix(line, []byte("\n"))
-		case !header || bytes.HasPrefix(text, []byte("# ")) || !isRow(text, comma, length):
-			text = nil
-		}
-		out = append(append(out, text...), '\n')
+	rec, err := r.Read()
+	var pe *csv.ParseError
+	if errors.As(err, &pe) {
+		err = pe.Err
 	}
-	return out
+	if err != nil {
+		return nil, fmt.Errorf("not a table line: %w", err)
+	}
+	// A quotation mark that is never closed takes the end of the line with it.
+	if n := len(rec); n > 0 && strings.HasSuffix(rec[n-1], "\n") {
+		return nil, errors.New(`a quotation mark is not closed on its line: close it, or write it twice ("")`)
+	}
+	return rec, nil
 }
 
-func isRow(line []byte, comma rune, length int) bool {
-	rec, err := rows(line, comma).Read()
+// isRow tells whether a line that begins with # holds a length where the table
+// has it.
+func isRow(line string, comma rune, length int) bool {
+	rec, err := row(line, comma)
 	if err != nil || length >= len(rec) {
 		return false
 	}
@@ -245,29 +240,21 @@ func cutInTwo(length, behind string) bool {
 	return length != "" && len(length) <= 2 && allDigits(length) && len(behind) == 2 && allDigits(behind)
 }
 
-// readLines reads lines of text: a length, then "Artist - Title" or a title.
-func readLines(b []byte) (tracks []Track, faults []lineError) {
-	for i, line := range strings.Split(string(b), "\n") {
-		line = strings.TrimSpace(clean(line))
-		if line == "" || strings.HasPrefix(line, "#") {
-			continue
-		}
-		length, rest, _ := strings.Cut(line, " ")
-		d, err := ParseLength(length)
-		if err != nil {
-			faults = append(faults, lineError{i + 1, fmt.Errorf("%w, then the track: %q", err, "3:45  Artist - Title")})
-			continue
-		}
-		t := Track{Title: strings.TrimSpace(rest), Length: d, LengthFrom: Typed}
-		if artist, title, ok := strings.Cut(t.Title, " - "); ok && strings.TrimSpace(title) != "" {
-			t.Artist, t.Title = strings.TrimSpace(artist), strings.TrimSpace(title)
-		}
-		if t.Title == "" {
-			t.Title = "untitled"
-		}
-		tracks = append(tracks, t)
+// textLine reads a line of text: a length, then "Artist - Title" or a title.
+func textLine(line string) (t Track, ok bool, err error) {
+	length, rest, _ := strings.Cut(clean(line), " ")
+	d, err := ParseLength(length)
+	if err != nil {
+		return t, false, fmt.Errorf("%w, then the track: %q", err, "3:45  Artist - Title")
 	}
-	return tracks, faults
+	t = Track{Title: strings.Clone(strings.TrimSpace(rest)), Length: d, LengthFrom: Typed}
+	if artist, title, ok := strings.Cut(t.Title, " - "); ok && strings.TrimSpace(title) != "" {
+		t.Artist, t.Title = strings.TrimSpace(artist), strings.TrimSpace(title)
+	}
+	if t.Title == "" {
+		t.Title = "untitled"
+	}
+	return t, true, nil
 }
 
 // ParseLength reads a length that a person wrote: "3:45", "1:02:03", or seconds

@@ -1,7 +1,6 @@
 package media
 
 import (
-	"bytes"
 	"encoding/xml"
 	"errors"
 	"fmt"
@@ -12,6 +11,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"golang.org/x/text/transform"
 
 	"longside/media/oneline"
 )
@@ -38,18 +39,11 @@ type entry struct {
 // readPlaylist reads a playlist; name is for errors, ext its ending, dir is where
 // its paths count from.
 func readPlaylist(r io.Reader, name, ext, dir string) ([]item, error) {
-	b, err := io.ReadAll(io.LimitReader(r, maxListBytes+1))
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, oneline.Error(err))
-	}
-	if len(b) > maxListBytes {
-		return nil, fmt.Errorf("%s: longer than %d MB: a playlist is text", name, maxListBytes>>20)
-	}
 	parse := parseM3U
 	if strings.EqualFold(ext, ".xspf") {
 		parse = parseXSPF
 	}
-	entries, err := parse(b, name)
+	entries, err := parse(r, name)
 	if err != nil {
 		return nil, err
 	}
@@ -66,22 +60,22 @@ func readPlaylist(r io.Reader, name, ext, dir string) ([]item, error) {
 // parseM3U reads the de facto format: a path or address a line; lines that begin
 // with # are remarks, of which "#EXTINF:seconds,Artist - Title" speaks of the
 // next path. No standard; common practice.
-func parseM3U(b []byte, name string) (entries []entry, err error) {
-	marked := bytes.HasPrefix(b, []byte{0xFF, 0xFE}) || bytes.HasPrefix(b, []byte{0xFE, 0xFF}) || bytes.HasPrefix(b, []byte{0xEF, 0xBB, 0xBF})
-	if marked {
-		b = []byte(repairText(b)) // else the bytes of a path stay as they are
-	}
-	b = unixLines(b)
-	if i := bytes.IndexByte(b, 0); i >= 0 {
-		return nil, fmt.Errorf("%s:%d: not a text file", name, 1+bytes.Count(b[:i], []byte("\n")))
-	}
+func parseM3U(r io.Reader, name string) (entries []entry, err error) {
+	in := newLines(r, name)
 	var said Track
-	for i, line := range bytes.Split(b, []byte("\n")) {
+	for {
+		line, ok := in.next()
+		if !ok {
+			break
+		}
+		if err := in.isText(line); err != nil {
+			return nil, err
+		}
 		text := strings.Trim(string(line), " \t")
 		if info, ok := strings.CutPrefix(text, "#EXTINF:"); ok {
 			said = Track{}
 			_, info, _ = strings.Cut(info, ",")
-			said.Title = clean(repairText([]byte(info)))
+			said.Title = strings.Clone(clean(repairText([]byte(info)))) // not the whole line with it
 			if artist, title, ok := strings.Cut(said.Title, " - "); ok && strings.TrimSpace(title) != "" {
 				said.Artist, said.Title = strings.TrimSpace(artist), strings.TrimSpace(title)
 			}
@@ -90,66 +84,116 @@ func parseM3U(b []byte, name string) (entries []entry, err error) {
 		if text == "" || text[0] == '#' {
 			continue
 		}
-		entries = append(entries, entry{[]string{text}, said, fmt.Sprintf("%s:%d", name, i+1)})
+		if len(entries) == MaxTracks {
+			return nil, fmt.Errorf("%s: %w", name, errTooMany)
+		}
+		entries = append(entries, entry{[]string{text}, said, fmt.Sprintf("%s:%d", name, in.n)})
 		said = Track{}
 	}
+	if err := in.err(); err != nil {
+		return nil, err
+	}
 	return entries, nil
 }
 
-// xspf is a playlist of the XML Shareable Playlist Format, version 1.
+// xspfTrack is a track of the XML Shareable Playlist Format, version 1.
 // ref: xspf.org, specification version 1, 4.1.1.2.14.
-type xspf struct {
-	XMLName xml.Name
-	Tracks  []struct {
-		Location []string `xml:"location"` // URI of the sound, relative to the playlist
-		Title    string   `xml:"title"`
-		Creator  string   `xml:"creator"`
-		Album    string   `xml:"album"`
-		Number   string   `xml:"trackNum"`
-		Duration string   `xml:"duration"` // milliseconds
-	} `xml:"trackList>track"`
+type xspfTrack struct {
+	Location []string `xml:"location"` // URI of the sound, relative to the playlist
+	Title    string   `xml:"title"`
+	Creator  string   `xml:"creator"`
+	Album    string   `xml:"album"`
+	Number   string   `xml:"trackNum"`
+	Duration string   `xml:"duration"` // milliseconds
 }
 
-func parseXSPF(b []byte, name string) (entries []entry, err error) {
-	var list xspf
-	d := xml.NewDecoder(bytes.NewReader(b))
-	d.CharsetReader = func(label string, r io.Reader) (io.Reader, error) {
-		rest, err := io.ReadAll(r)
-		return strings.NewReader(repairText(rest)), err
-	}
-	if err := d.Decode(&list); err != nil {
+const (
+	// maxXML bounds a track of a playlist, or a mark with all that it says, in
+	// bytes: some hold a picture.
+	maxXML = 1 << 20
+	// maxDepth is how deep the marks of a playlist may lie within each other.
+	maxDepth = 100
+	// maxPlaces is how many places of one track are looked at.
+	maxPlaces = 20
+)
+
+// parseXSPF reads a playlist mark by mark: what is kept of a file that is none
+// does not grow with it.
+func parseXSPF(r io.Reader, name string) (entries []entry, err error) {
+	in := &bounded{r: r, left: maxListBytes}
+	text, _ := textOf(in)
+	one := &bounded{r: text}
+	d := xml.NewDecoder(one)
+	d.CharsetReader = func(_ string, r io.Reader) (io.Reader, error) { return transform.NewReader(r, repair{}), nil }
+	fault := func(err error) error {
 		var se *xml.SyntaxError
-		if errors.As(err, &se) {
-			return nil, fmt.Errorf("%s:%d: not XML: %s", name, se.Line, clean(se.Msg))
+		switch {
+		case in.left < 0:
+			return fmt.Errorf("%s: longer than %d MB: no list of tracks is", name, maxListBytes>>20)
+		case one.left < 0:
+			line, _ := d.InputPos()
+			return fmt.Errorf("%s:%d: more than %d MB in one track: take the pictures out", name, line, maxXML>>20)
+		case errors.As(err, &se):
+			return fmt.Errorf("%s:%d: not XML: %s", name, se.Line, clean(se.Msg))
 		}
-		return nil, fmt.Errorf("%s: not an XSPF playlist: %s", name, clean(err.Error()))
+		return fmt.Errorf("%s: not an XSPF playlist: %s", name, clean(err.Error()))
 	}
-	if list.XMLName.Local != "playlist" {
-		return nil, fmt.Errorf("%s: not an XSPF playlist: its root is %q", name, clean(list.XMLName.Local))
-	}
-	for i, t := range list.Tracks {
-		e := entry{
-			hint: Track{Title: clean(t.Title), Artist: clean(t.Creator), Album: clean(t.Album), Number: leadingNumber(strings.TrimSpace(t.Number))},
-			at:   fmt.Sprintf("%s, track %d", name, i+1),
+	var path []string // the marks that are open
+	for {
+		one.left = maxXML
+		token, err := d.Token()
+		if err != nil {
+			return nil, fault(err)
 		}
-		if ms, err := strconv.ParseInt(strings.TrimSpace(t.Duration), 10, 64); err == nil && ms > 0 && ms <= longest.Milliseconds() {
-			e.hint.Length = time.Duration(ms) * time.Millisecond
-		}
-		for _, loc := range t.Location {
-			loc = strings.TrimSpace(loc)
-			if u, err := url.Parse(loc); err == nil && u.Scheme == "" {
-				loc = filepath.FromSlash(u.Path) // percent signs resolved
-				if strings.HasPrefix(u.Fragment, "t=") {
-					loc += "#" + u.Fragment
-				}
+		switch mark := token.(type) {
+		case xml.EndElement:
+			if path = path[:len(path)-1]; len(path) == 0 {
+				return entries, nil
 			}
-			if loc != "" {
-				e.places = append(e.places, loc)
+		case xml.StartElement:
+			local := mark.Name.Local
+			switch {
+			case len(path) == 0 && local != "playlist":
+				return nil, fmt.Errorf("%s: not an XSPF playlist: its root is %q", name, oneline.Cut(clean(local), 50))
+			case len(path) == maxDepth:
+				return nil, fmt.Errorf("%s: not an XSPF playlist: its marks lie more than %d deep", name, maxDepth)
+			case len(path) != 2 || path[1] != "trackList" || local != "track":
+				path = append(path, strings.Clone(local))
+				continue
+			}
+			var t xspfTrack
+			if err := d.DecodeElement(&t, &mark); err != nil {
+				return nil, fault(err)
+			}
+			if len(entries) == MaxTracks {
+				return nil, fmt.Errorf("%s: %w", name, errTooMany)
+			}
+			entries = append(entries, t.entry(fmt.Sprintf("%s, track %d", name, len(entries)+1)))
+		}
+	}
+}
+
+func (t xspfTrack) entry(at string) entry {
+	e := entry{
+		hint: Track{Title: clean(t.Title), Artist: clean(t.Creator), Album: clean(t.Album), Number: leadingNumber(strings.TrimSpace(t.Number))},
+		at:   at,
+	}
+	if ms, err := strconv.ParseInt(strings.TrimSpace(t.Duration), 10, 64); err == nil && ms > 0 && ms <= longest.Milliseconds() {
+		e.hint.Length = time.Duration(ms) * time.Millisecond
+	}
+	for _, loc := range t.Location[:min(len(t.Location), maxPlaces)] {
+		loc = strings.TrimSpace(loc)
+		if u, err := url.Parse(loc); err == nil && u.Scheme == "" {
+			loc = filepath.FromSlash(u.Path) // percent signs resolved
+			if strings.HasPrefix(u.Fragment, "t=") {
+				loc += "#" + u.Fragment
 			}
 		}
-		entries = append(entries, e)
+		if loc != "" {
+			e.places = append(e.places, loc)
+		}
 	}
-	return entries, nil
+	return e
 }
 
 // item finds the entry's file: of several places, the first that has one.

@@ -65,7 +65,9 @@ func Read(ctx context.Context, sources []string, o Options) (tracks []Track, fau
 		for i := range more {
 			more[i].source = n
 		}
-		items = append(items, more...)
+		if items = append(items, more...); len(items) > MaxTracks {
+			return nil, nil, errTooMany
+		}
 	}
 	if len(wrong) > 0 {
 		return nil, nil, errors.Join(wrong...)

@@ -33,13 +33,6 @@ func repairText(b []byte) string {
 	return string(s)
 }
 
-// unixLines ends every line with a line feed alone: lists come from systems that
-// end them with both, or with a carriage return.
-func unixLines(b []byte) []byte {
-	b = bytes.ReplaceAll(b, []byte("\r\n"), []byte("\n"))
-	return bytes.ReplaceAll(b, []byte("\r"), []byte("\n"))
-}
-
 // fromUTF16 decodes UTF-16. An order mark decides; without one the zero bytes of
 // Latin letters do. Where big declares the order, they must be most of the text to
 // gainsay it: many signs of Asia end in a zero byte. An odd last byte is dropped.
