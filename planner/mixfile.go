@@ -9,6 +9,9 @@ import (
 	"strings"
 	"time"
 
+	"longside/fit"
+	"longside/planner/tape"
+
 	"github.com/pelletier/go-toml/v2"
 )
 
@@ -58,13 +61,16 @@ type MixEntry struct {
 	Drive   *float64 `toml:"drive"`
 }
 
-// maxMixTracks bounds a mix file; a drawer of tapes holds fewer tracks.
-const maxMixTracks = 100_000
+// maxMixTracks bounds a mix file: no more can be planned.
+const maxMixTracks = fit.MaxPieces
 
 // ParseMix reads a mix file. The error is one line that says what is wrong and
 // where in the file, without the file's name.
 func ParseMix(data []byte) (MixFile, error) {
 	var m MixFile
+	if err := tape.CheckTOML(data, m, maxMixTracks+10); err != nil {
+		return MixFile{}, err
+	}
 	d := toml.NewDecoder(bytes.NewReader(data))
 	d.DisallowUnknownFields() // a misspelt wish must not be passed over
 	if err := d.Decode(&m); err != nil {

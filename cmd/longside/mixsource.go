@@ -16,7 +16,7 @@ import (
 )
 
 // maxMixFile bounds a mix file, in bytes.
-const maxMixFile = 16 << 20
+const maxMixFile = 8 << 20
 
 // items reads all sources in the order given: mix files, and what media reads.
 // What a mix file says of the whole mix is put on the request where no flag of

@@ -13,8 +13,12 @@ import (
 	"longside/planner/tape"
 )
 
-// mostFile bounds what is read into memory: some hundred thousand tapes.
-const mostFile = 32 << 20
+// mostFile bounds what is read into memory, in bytes, and mostTables the tapes
+// with what each was measured and recorded with.
+const (
+	mostFile   = 8 << 20
+	mostTables = 20_000
+)
 
 // heading stands at the top of the file for those who open it.
 const heading = `# The tapes on your shelf, kept by longside. It may be changed by hand while no
@@ -50,6 +54,9 @@ type fileEntry struct {
 func Parse(data []byte) (Shelf, error) {
 	if len(data) > mostFile {
 		return Shelf{}, fmt.Errorf("larger than %d MB: that is no shelf", mostFile>>20)
+	}
+	if err := tape.CheckTOML(data, file{}, mostTables); err != nil {
+		return Shelf{}, err
 	}
 	var head struct {
 		Format  string `toml:"format"`

@@ -48,6 +48,9 @@ func ParseDeck(file []byte) (Deck, error) {
 	if len(file) > mostDeckFile {
 		return Deck{}, errors.New("too large for a deck profile; make one with longside deck")
 	}
+	if err := CheckTOML(file, deckFile{}, 100); err != nil {
+		return Deck{}, err
+	}
 	var head struct {
 		Format  string `toml:"format"`
 		Version int    `toml:"version"`
