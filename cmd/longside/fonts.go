@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strconv"
 	"strings"
@@ -165,7 +166,7 @@ func (quiet) Printf(string, ...interface{}) {}
 
 // readPicture reads a JPEG or PNG file.
 func readPicture(path string) (*paper.Picture, error) {
-	const most = 64 << 20
+	const most = 24 << 20
 	data, err := readBounded(path, most)
 	if err != nil {
 		return nil, fmt.Errorf("--picture: %w", err)
@@ -174,6 +175,9 @@ func readPicture(path string) (*paper.Picture, error) {
 	if err != nil {
 		return nil, fmt.Errorf("--picture: %s: %w", path, err)
 	}
+	// A large one took a hundred megabytes to read, of which little is kept: that
+	// room is wanted for the drawing.
+	runtime.GC()
 	return p, nil
 }
 

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"fmt"
 	"io"
@@ -190,12 +191,14 @@ func readBounded(path string, most int64) ([]byte, error) {
 		return nil, fmt.Errorf("%s: cannot be read: %w", plain(path), bare(err))
 	}
 	defer f.Close()
-	data, err := io.ReadAll(io.LimitReader(f, most+1))
-	if err == nil && int64(len(data)) > most {
+	// Room is made once: a buffer that grows holds the file several times over.
+	data := bytes.NewBuffer(make([]byte, 0, st.Size()+bytes.MinRead))
+	n, err := data.ReadFrom(io.LimitReader(f, most+1))
+	if err == nil && n > most {
 		err = fmt.Errorf("more than %d MB", most>>20)
 	}
 	if err != nil {
 		return nil, fmt.Errorf("%s: cannot be read: %w", plain(path), bare(err))
 	}
-	return data, nil
+	return data.Bytes(), nil
 }

@@ -20,12 +20,17 @@ type Picture struct {
 	photo bool // it came as JPEG, and is written as such
 }
 
-// maxPicture bounds a picture's pixels before it is decoded: 64 million is more
-// than a camera gives, and takes 256 MB while it is read.
-const maxPicture = 64e6
+// Bounds of a picture, looked at before it is decoded. A camera gives up to 60
+// million pixels of 1.5 or 2 bytes.
+const (
+	maxPixelsRead  = 64e6
+	maxPictureRead = 96 << 20 // bytes that it takes while it is decoded
+	// keptPixels is how long a side is kept: 200 mm at printDPI.
+	keptPixels = 2400
+)
 
 // DecodePicture reads a JPEG or PNG picture; one that a camera turned (Exif
-// orientation) is turned upright.
+// orientation) is turned upright, and one far finer than print is made smaller.
 func DecodePicture(data []byte) (p *Picture, err error) {
 	defer func() {
 		if recover() != nil {
@@ -36,18 +41,120 @@ func DecodePicture(data []byte) (p *Picture, err error) {
 	if err != nil {
 		return nil, errors.New("not a JPEG or PNG picture; use one of these")
 	}
-	if n := float64(cfg.Width) * float64(cfg.Height); n > maxPicture || cfg.Width < 1 || cfg.Height < 1 {
-		return nil, fmt.Errorf("a picture of %d x %d pixels is too large; make it smaller than 64 million", cfg.Width, cfg.Height)
+	each := pngBytes(data, cfg)
+	if kind == "jpeg" {
+		each = jpegBytes(data)
+	}
+	most := math.Min(maxPixelsRead, maxPictureRead/each)
+	if n := float64(cfg.Width) * float64(cfg.Height); n > most || cfg.Width < 1 || cfg.Height < 1 {
+		return nil, fmt.Errorf("a picture of %d x %d pixels is too large; make it smaller than %.0f million", cfg.Width, cfg.Height, math.Floor(most/1e6))
 	}
 	img, _, err := image.Decode(bytes.NewReader(data))
 	if err != nil {
 		return nil, errors.New("the picture is damaged or cut off; save it again or use another")
 	}
-	p = &Picture{img: img, photo: kind == "jpeg"}
+	p = &Picture{img: reduced(img), photo: kind == "jpeg"}
 	if p.photo {
 		p.img = upright(p.img, orientation(data))
 	}
 	return p, nil
+}
+
+// pngBytes is how many bytes a pixel of a PNG takes while it is decoded.
+func pngBytes(data []byte, cfg image.Config) float64 {
+	each := 4.0
+	switch cfg.ColorModel {
+	case color.RGBA64Model, color.NRGBA64Model:
+		each = 8
+	case color.Gray16Model:
+		each = 2
+	case color.GrayModel:
+		each = 1
+	default:
+		if _, ok := cfg.ColorModel.(color.Palette); ok {
+			each = 1
+		}
+	}
+	if len(data) > 28 && data[28] == 1 { // interlaced (PNG specification, 11.2.2): its passes beside it
+		each *= 2
+	}
+	return each
+}
+
+// jpegBytes is how many bytes a pixel of a JPEG takes while it is decoded: one
+// for each component, less where it is sampled more coarsely; four times as much
+// beside it for the coefficients of a progressive one.
+// ref: ITU-T T.81 B.2.2 (frame header), T.872 6.5.3 (APP14).
+func jpegBytes(data []byte) float64 {
+	rgb := false
+	for i := 2; i+4 <= len(data) && data[i] == 0xFF; {
+		mark, n := data[i+1], int(binary.BigEndian.Uint16(data[i+2:]))
+		if mark == 0xFF { // fill byte
+			i++
+			continue
+		}
+		if n < 2 || i+2+n > len(data) {
+			break
+		}
+		seg := data[i+4 : i+2+n]
+		switch {
+		case mark == 0xEE && len(seg) >= 12 && string(seg[:5]) == "Adobe":
+			rgb = seg[11] == 0
+		case mark >= 0xC0 && mark <= 0xC2 && len(seg) >= 6 && len(seg) >= 6+3*int(seg[5]):
+			count := int(seg[5])
+			wide, high, sum := 1, 1, 0
+			var ids []byte
+			for c := range count {
+				h, v := int(seg[7+3*c]>>4), int(seg[7+3*c]&15)
+				wide, high, sum = max(wide, h), max(high, v), sum+h*v
+				ids = append(ids, seg[6+3*c])
+			}
+			each := float64(sum) / float64(wide*high)
+			if mark == 0xC2 {
+				each *= 5
+			}
+			if count == 4 || rgb || string(ids) == "RGB" || wide > 2 || high > 2 {
+				each += 5 // it is made anew in another form
+			}
+			return each
+		}
+		i += 2 + n
+	}
+	return 20 // not told: the most that there is
+}
+
+// reduced makes a picture whose longer side has more than keptPixels smaller by
+// a whole number, each pixel the mean of those in its place: to scale it down at
+// once takes 32 bytes for each of its rows and each column on paper.
+func reduced(img image.Image) image.Image {
+	b := img.Bounds()
+	n := (max(b.Dx(), b.Dy()) + keptPixels - 1) / keptPixels
+	src, ok := img.(image.RGBA64Image)
+	if n < 2 || !ok {
+		return img
+	}
+	w, h := max(1, b.Dx()/n), max(1, b.Dy()/n)
+	out := image.NewRGBA(image.Rect(0, 0, w, h))
+	for y := range h {
+		for x := range w {
+			var sum [4]uint64
+			count := uint64(0)
+			for sy := b.Min.Y + y*n; sy < min(b.Max.Y, b.Min.Y+(y+1)*n); sy++ {
+				for sx := b.Min.X + x*n; sx < min(b.Max.X, b.Min.X+(x+1)*n); sx++ {
+					c := src.RGBA64At(sx, sy)
+					sum[0] += uint64(c.R)
+					sum[1] += uint64(c.G)
+					sum[2] += uint64(c.B)
+					sum[3] += uint64(c.A)
+					count++
+				}
+			}
+			for k, v := range sum {
+				out.Pix[out.PixOffset(x, y)+k] = uint8((v/count*255 + 32767) / 65535)
+			}
+		}
+	}
+	return out
 }
 
 // Ratio is height by width.
