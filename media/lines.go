@@ -18,12 +18,14 @@ import (
 // Limits of what a person can name. They are looked at while reading, so that a
 // file that is no list costs neither memory nor time.
 const (
-	// MaxTracks is how many tracks are read at once: five times what can be planned.
-	MaxTracks = 50_000
-	// maxListBytes bounds a list: a line for each second of a year would find room.
-	maxListBytes = 64 << 20
+	// MaxTracks is how many tracks are read at once: three times what can be planned.
+	MaxTracks = 30_000
+	// maxListBytes bounds a list: 400 for each track.
+	maxListBytes = 12 << 20
 	// maxLine bounds one of its lines, in bytes: more than any path and title take.
 	maxLine = 256 << 10
+	// maxPath bounds a path in a playlist: no system has a longer one.
+	maxPath = 32 << 10
 )
 
 var errTooMany = fmt.Errorf("more than %d tracks: name a part of them", MaxTracks)

@@ -57,6 +57,8 @@ func readPlaylist(r io.Reader, name, ext, dir string) ([]item, error) {
 	return items, nil
 }
 
+var errLongPath = fmt.Errorf("a path of more than %d KB: no system has one", maxPath>>10)
+
 // parseM3U reads the de facto format: a path or address a line; lines that begin
 // with # are remarks, of which "#EXTINF:seconds,Artist - Title" speaks of the
 // next path. No standard; common practice.
@@ -86,6 +88,9 @@ func parseM3U(r io.Reader, name string) (entries []entry, err error) {
 		}
 		if len(entries) == MaxTracks {
 			return nil, fmt.Errorf("%s: %w", name, errTooMany)
+		}
+		if len(text) > maxPath {
+			return nil, fmt.Errorf("%s:%d: %w", name, in.n, errLongPath)
 		}
 		entries = append(entries, entry{[]string{text}, said, fmt.Sprintf("%s:%d", name, in.n)})
 		said = Track{}
@@ -168,7 +173,13 @@ func parseXSPF(r io.Reader, name string) (entries []entry, err error) {
 			if len(entries) == MaxTracks {
 				return nil, fmt.Errorf("%s: %w", name, errTooMany)
 			}
-			entries = append(entries, t.entry(fmt.Sprintf("%s, track %d", name, len(entries)+1)))
+			e := t.entry(fmt.Sprintf("%s, track %d", name, len(entries)+1))
+			for _, p := range e.places {
+				if len(p) > maxPath {
+					return nil, fmt.Errorf("%s: %w", e.at, errLongPath)
+				}
+			}
+			entries = append(entries, e)
 		}
 	}
 }

@@ -19,8 +19,11 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(apart{m}, map[string]func(){"longside": main})
+	testscript.Main(apart{m}, programs)
 }
+
+// programs are what the test's own binary is when it is called by these names.
+var programs = map[string]func(){"longside": main}
 
 // apart runs the tests with cache and data folders of their own: the person's
 // are not to be touched. A script's own program keeps what the script sets.
