@@ -2,12 +2,13 @@ package fit
 
 import "context"
 
-// Swap finds two pieces such that every wanted piece can be placed, in the
-// given order, once these two have changed places in it; of all such pairs the
-// one whose answer is best, and of these the nearest. It is for order Keep and
-// up to 200 pieces.
-func (p Problem) Swap(ctx context.Context) (i, j int, ok bool) {
-	n := len(p.Pieces)
+// Swap finds two rows of pieces such that every wanted piece can be placed, in
+// the given order, once these two have changed places in it; of all such pairs
+// the one whose answer is best, and of these the nearest. The rows are all pieces
+// in their order, those together that keep together; i and j are numbers of rows.
+// It is for order Keep and up to 200 rows.
+func (p Problem) Swap(ctx context.Context, rows [][]int) (i, j int, ok bool) {
+	n := len(rows)
 	if p.Order != Keep || n > 200 || p.valid() != nil {
 		return 0, 0, false
 	}
@@ -20,8 +21,19 @@ func (p Problem) Swap(ctx context.Context) (i, j int, ok bool) {
 				return i, j, ok
 			}
 			q := p
-			q.Pieces = append([]Piece(nil), p.Pieces...)
-			q.Pieces[a], q.Pieces[b] = q.Pieces[b], q.Pieces[a]
+			q.Pieces = nil
+			for r := range rows {
+				from := r
+				switch r {
+				case a:
+					from = b
+				case b:
+					from = a
+				}
+				for _, x := range rows[from] {
+					q.Pieces = append(q.Pieces, p.Pieces[x])
+				}
+			}
 			var list []int
 			for x, piece := range q.Pieces {
 				if piece.Reserve == 0 {

@@ -10,7 +10,7 @@ func TestSwap(t *testing.T) {
 	if a, err := Solve(t.Context(), p); err != nil || len(a.LeftOut) == 0 {
 		t.Fatal("it fits as it is", err)
 	}
-	if i, j, ok := p.Swap(t.Context()); !ok || i != 1 || j != 2 {
+	if i, j, ok := p.Swap(t.Context(), [][]int{{0}, {1}, {2}, {3}}); !ok || i != 1 || j != 2 {
 		t.Errorf("swap %d and %d, %v; want 1 and 2", i, j, ok)
 	}
 }

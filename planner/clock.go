@@ -23,8 +23,8 @@ func Clock(d time.Duration) string {
 	return fmt.Sprintf("%s%d:%02d", sign, n/60, n%60)
 }
 
-// exactClock is Clock with as many decimals as the milliseconds take.
-func exactClock(d time.Duration) string {
+// ExactClock is Clock with as many decimals as the milliseconds take.
+func ExactClock(d time.Duration) string {
 	d = d.Round(time.Millisecond)
 	s := Clock(d.Truncate(time.Second))
 	if ms := d % time.Second / time.Millisecond; ms != 0 {

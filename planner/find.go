@@ -54,3 +54,21 @@ func (m *Mix) Find(name string) (int, error) {
 	}
 	return 0, fmt.Errorf("no track is named %q: write its title, its file's name or #7 for the seventh", name)
 }
+
+// NameOf is what names item i and no other: its title, or its place as #7.
+func (m *Mix) NameOf(i int) string {
+	if j, err := m.Find(m.Items[i].Title); err == nil && j == i {
+		return m.Items[i].Title
+	}
+	return fmt.Sprintf("#%d", i+1)
+}
+
+// sideName is the name of a side that counts through all tapes, from 1: A, or
+// 2A where there may be several tapes.
+func sideName(n, tapes int) string {
+	letter := string(rune('A' + (n-1)%2))
+	if tapes > 1 {
+		return fmt.Sprintf("%d%s", (n-1)/2+1, letter)
+	}
+	return letter
+}

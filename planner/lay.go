@@ -1,6 +1,7 @@
 package planner
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -39,7 +40,7 @@ type Laid struct {
 // Broken is a wish that an arrangement does not keep.
 type Broken struct {
 	// Wish says which: room, tapes, stock, order, side, opens, closes, join, apart,
-	// not_thin, fade, overlap or must.
+	// not_thin, fade, overlap, split or must.
 	Wish   string  `json:"wish"`
 	Tracks []int   `json:"tracks,omitempty"` // places in the given list, from 1, of those it is about
 	Tape   int     `json:"tape,omitempty"`   // 1-based; 0: the whole plan
@@ -53,7 +54,7 @@ type Broken struct {
 // it is from the best there is tells Plan.Behind. The error is for a request that
 // makes no sense, a tape or track that there is not, and a track that lies twice.
 func Lay(r Request, a Arrangement) (Laid, error) {
-	if err := r.check(); err != nil {
+	if err := errors.Join(r.check(), r.checkGaps()); err != nil {
 		return Laid{}, err
 	}
 	h, err := r.hand(a)
@@ -91,18 +92,14 @@ type hand struct {
 
 // hand reads an arrangement.
 func (r Request) hand(a Arrangement) (*hand, error) {
-	h := &hand{r: &r}
-	next := make([]int, len(r.Mix.Items)) // the part of each item that comes next
-	last := make([]int, len(r.Mix.Items))
-	for i, it := range r.Mix.Items {
-		next[i] = len(h.given)
-		h.given = append(h.given, i+1)
-		if it.Wish.Split != 0 {
-			h.given = append(h.given, i+1)
-		}
-		last[i] = len(h.given) - 1
-	}
+	h := &hand{r: &r, given: r.Mix.places()}
 	asked := r.Mix.Items
+	next, last := make([]int, len(asked)), make([]int, len(asked)) // the part of each item that comes next, and its last
+	for i, n := range h.given {
+		if last[n-1] = i; i == 0 || h.given[i-1] != n {
+			next[n-1] = i
+		}
+	}
 	var err error
 	if r.Mix, err = r.Mix.split(); err != nil {
 		return nil, err
@@ -228,6 +225,9 @@ func (h *hand) side(t, s int) (all []Broken) {
 		if w.Join && i+1 < len(h.given) && !joined {
 			broken("join", 0, fmt.Sprintf("%s is joined to %s, which is to follow it at once", h.name(i), h.name(i+1)), i, i+1)
 		}
+		if half := h.half(i); half >= 0 && !h.lies[half] {
+			broken("split", 0, fmt.Sprintf("%s is left out, and half a track is none", h.name(half)), i)
+		}
 		if w := h.r.Mix.Items[max(i-1, 0)].Wish; i > 0 && w.Join && !h.lies[i-1] {
 			broken("join", 0, fmt.Sprintf("%s is joined to %s, which is left out", h.name(i), h.name(i-1)), i-1, i)
 		}
@@ -258,6 +258,16 @@ func tenths(d time.Duration) string {
 		return Clock(d)
 	}
 	return fmt.Sprintf("%.1f s", max(d, 100*time.Millisecond).Seconds())
+}
+
+// half is the other part of an item that is split; -1: it is not.
+func (h *hand) half(i int) int {
+	for _, j := range []int{i - 1, i + 1} {
+		if j >= 0 && j < len(h.given) && h.given[j] == h.given[i] {
+			return j
+		}
+	}
+	return -1
 }
 
 // done is what is recorded already on a side.
@@ -341,7 +351,7 @@ func (h *hand) whole() (all []Broken) {
 		}
 	}
 	for i, it := range r.Mix.Items {
-		if w := it.Wish; !h.lies[i] && (w.Opens == OfMix || w.Closes == OfMix) {
+		if !h.lies[i] && it.Wish.must() {
 			all = append(all, Broken{Wish: "must", Tracks: []int{h.given[i]}, Says: fmt.Sprintf("%s may not be left out", h.name(i))})
 		}
 	}

@@ -28,11 +28,8 @@ func Make(ctx context.Context, r Request) (Plan, error) {
 // arrange is Make without the warnings but those of tracks that must be on the
 // tape and are not.
 func (r *Request) arrange(ctx context.Context) (Plan, error) {
-	err := errors.Join(r.check(), r.checkWishes(), r.checkGaps())
-	if err != nil {
-		return Plan{}, err
-	}
-	if r.Mix, err = r.Mix.split(); err != nil {
+	asked := *r
+	if err := r.ready(); err != nil {
 		return Plan{}, err
 	}
 	pieces := r.pieces()
@@ -40,8 +37,16 @@ func (r *Request) arrange(ctx context.Context) (Plan, error) {
 	if err == nil {
 		return r.lay(pieces, answer), nil
 	}
-	err = r.word(pieces, err)
-	return r.withoutMusts(ctx, err)
+	return r.withoutMusts(ctx, asked.explain(ctx, err))
+}
+
+// ready refuses what cannot be solved, and splits what is to be split.
+func (r *Request) ready() error {
+	err := errors.Join(r.check(), r.checkWishes(), r.checkGaps())
+	if err == nil {
+		r.Mix, err = r.Mix.split()
+	}
+	return err
 }
 
 // withoutMusts answers where not all that must be on the tape can be, for the
@@ -118,7 +123,7 @@ func (l limits) of(which Limit) time.Duration {
 // that finds no time is no loss.
 func (r *Request) lacks(ps []piece, a fit.Answer) bool {
 	return slices.ContainsFunc(a.LeftOut, func(n int) bool {
-		return r.Mix.Items[ps[n].items[0]].Wish.Reserve == 0
+		return r.reserve(ps[n]) == 0
 	})
 }
 

@@ -143,6 +143,7 @@ type Request struct {
 
 	begun    []begun // tapes of which some is recorded already; see Replan
 	unsolved bool    // nothing may be solved on its behalf; see Lay
+	roomy    bool    // sides hold anything; see Contradiction
 }
 
 // DeckSays is the longest tape that a deck may be fed.

@@ -109,30 +109,37 @@ func (r *Request) problem(ps []piece) fit.Problem {
 func (r *Request) fitPiece(p piece, artists map[string]int, bright float64) fit.Piece {
 	first, last := r.Mix.Items[p.items[0]].Wish, r.Mix.Items[p.items[len(p.items)-1]].Wish
 	f := fit.Piece{
-		Length: fit.Up(p.length + p.margin),
-		Gap:    fit.Up(p.gap),
-		Opens:  place[first.Opens],
-		Closes: place[last.Closes],
-		Fade:   fit.Down(last.Fade.D()),
-		Group:  r.group(p, artists),
-		Songs:  len(p.items),
+		Length:  fit.Up(p.length + p.margin),
+		Gap:     fit.Up(p.gap),
+		Opens:   place[first.Opens],
+		Closes:  place[last.Closes],
+		Fade:    fit.Down(last.Fade.D()),
+		Group:   r.group(p, artists),
+		Songs:   len(p.items),
+		Reserve: r.reserve(p),
 		// A named opener or closer of the whole is not left out.
 		Must: first.Opens == OfMix || last.Closes == OfMix,
 	}
 	f.Gap = max(f.Gap, -f.Length)
 	f.Fade = max(0, min(f.Fade, f.Length-1))
-	for k, i := range p.items {
+	for _, i := range p.items {
 		w := r.Mix.Items[i].Wish
 		if w.Side != "" {
 			f.Side = sideNumber(w.Side)
 		}
 		f.Must = f.Must || w.Must
 		f.NotThin = f.NotThin || w.NotThin || r.ThinTail == RuggedTail && !r.Mix.Items[i].rugged(bright)
-		if k == 0 || w.Reserve < f.Reserve {
-			f.Reserve = w.Reserve // a wanted track makes all that is joined to it wanted
-		}
 	}
 	return f
+}
+
+// reserve is the rank of a piece: a wanted track makes all that is joined to it wanted.
+func (r *Request) reserve(p piece) int {
+	rank := r.Mix.Items[p.items[0]].Wish.Reserve
+	for _, i := range p.items {
+		rank = min(rank, r.Mix.Items[i].Wish.Reserve)
+	}
+	return rank
 }
 
 // driveUnit turns a drive of 0 to 10 into whole numbers for fit.
@@ -240,6 +247,9 @@ func (r *Request) fitSides(c Choice, left, begins [2]time.Duration) []fit.Side {
 	}
 	var out []fit.Side
 	for i := range left {
+		if r.roomy {
+			left[i], thin = fit.Longest.Duration(), 0
+		}
 		s := fit.Side{Capacity: fit.Down(max(0, left[i])), Arc: arcs[r.Arcs[string(rune('A'+i))]]}
 		if thin > 0 {
 			s.ThinFrom = fit.Down(max(time.Millisecond, thin-begins[i]))

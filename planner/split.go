@@ -41,13 +41,24 @@ func (m Mix) split() (Mix, error) {
 	return m, nil
 }
 
+// places are, of each item as split leaves them, its place in the list, from 1.
+func (m Mix) places() (places []int) {
+	for i, it := range m.Items {
+		places = append(places, i+1)
+		if it.Wish.Split != 0 {
+			places = append(places, i+1)
+		}
+	}
+	return places
+}
+
 // solveSplit asks fit, with a piece that is split either on the tape whole or
 // not at all: half a song is none. Fit does not know of this, so it is asked for
 // both, unless the first answer leaves nothing out.
 func (r *Request) solveSplit(ctx context.Context, ps []piece) (fit.Answer, error) {
 	with := r.problem(ps)
 	k := 0
-	for k+1 < len(ps) && !sameSplit(r.Mix.Items[ps[k].items[0]], r.Mix.Items[ps[k+1].items[0]]) {
+	for k+1 < len(ps) && !sameSplit(r.Mix.Items[ps[k].items[len(ps[k].items)-1]], r.Mix.Items[ps[k+1].items[0]]) {
 		k++
 	}
 	if k+1 >= len(ps) {

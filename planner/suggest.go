@@ -1,7 +1,6 @@
 package planner
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -13,12 +12,18 @@ import (
 	"longside/planner/tape"
 )
 
-// Suggestion is one thing that would help. It was solved before it was made.
+// Suggestion is one thing that would help. What it promises was solved with its
+// change made, before it was written.
 type Suggestion struct {
-	About  string   `json:"about"`            // drop, split, order, gap, tolerance, tape
+	About  string   `json:"about"`            // drop, aim, split, order, swap, gap, tolerance, tape, tail, wish
 	Says   string   `json:"says"`             // one sentence
 	Tracks []string `json:"tracks,omitempty"` // titles it speaks of
 	Tape   string   `json:"tape,omitempty"`   // the tape it speaks of
+	// Change is what to do; nil where it takes more than a change of the request.
+	Change *Change `json:"change,omitempty"`
+	// LeavesOut is how many wanted tracks then have no place; 0: everything fits;
+	// -1: it was not solved.
+	LeavesOut int `json:"leaves_out,omitempty"`
 }
 
 // Suggest says what would help a plan that Make made of the same request: when
@@ -26,11 +31,12 @@ type Suggestion struct {
 // them all, and whether another order would do; when it fits with room to
 // spare, a shorter tape that would hold it. It gives nothing when nothing would.
 func Suggest(ctx context.Context, r Request, p Plan) []Suggestion {
+	all := []func(context.Context, Plan) []Suggestion{r.tooLong, r.otherSplit, r.fewest, r.otherAim, r.lift, r.swap, r.reorder, r.tighter, r.looser, r.longer}
 	if p.Fits {
-		return append(r.offTail(ctx, p), r.shorter(ctx, p)...)
+		all = []func(context.Context, Plan) []Suggestion{r.offTail, r.shorter}
 	}
 	var out []Suggestion
-	for _, s := range []func(context.Context, Plan) []Suggestion{r.tooLong, r.fewest, r.swap, r.reorder, r.tighter, r.looser, r.longer} {
+	for _, s := range all {
 		if ctx.Err() != nil {
 			break
 		}
@@ -43,20 +49,57 @@ func Suggest(ctx context.Context, r Request, p Plan) []Suggestion {
 // so that all of them together keep nobody waiting.
 const suggestSteps = 200_000
 
-// solved makes the plan of a changed request; ok is false when the search was stopped.
-func solved(ctx context.Context, r Request) (p Plan, ok bool) {
-	r.MaxSteps = suggestSteps
-	p, err := r.arrange(ctx)
-	return p, err == nil && !p.Cut
+// tried is a changed request as it was solved.
+type tried struct {
+	Plan
+	out []int // places in its list, from 1, of all that is joined to or part of a wanted track left out
 }
 
-// wouldFit is solved for requests that are only of use when everything fits.
-func wouldFit(ctx context.Context, r Request) (Plan, bool) {
-	if r.overfull() {
+// try makes a change and solves what comes of it; ok is false when it makes no
+// sense, or when the search was stopped.
+func (r Request) try(ctx context.Context, c Change) (t tried, ok bool) {
+	q, err := c.Apply(r)
+	if err != nil {
+		return t, false
+	}
+	return q.tried(ctx)
+}
+
+// tried solves the request, with the effort of a suggestion.
+func (r Request) tried(ctx context.Context) (t tried, ok bool) {
+	r.MaxSteps = suggestSteps
+	places := r.Mix.places()
+	if r.ready() != nil {
+		return t, false
+	}
+	ps := r.pieces()
+	a, err := r.solve(ctx, ps)
+	if err != nil || a.Cut {
+		return t, false
+	}
+	t.Plan = r.lay(ps, a)
+	for _, n := range a.LeftOut {
+		if r.reserve(ps[n]) > 0 {
+			continue
+		}
+		for _, i := range ps[n].items {
+			if !slices.Contains(t.out, places[i]) {
+				t.out = append(t.out, places[i])
+			}
+		}
+	}
+	slices.Sort(t.out)
+	return t, true
+}
+
+// wouldFit is try for changes that are only of use when everything fits.
+func (r Request) wouldFit(ctx context.Context, c Change) (Plan, bool) {
+	q, err := c.Apply(r)
+	if err != nil || q.overfull() {
 		return Plan{}, false
 	}
-	p, ok := solved(ctx, r)
-	return p, ok && p.Fits
+	t, ok := q.tried(ctx)
+	return t.Plan, ok && t.Fits
 }
 
 // overfull says that what is wanted is longer than all sides together, whatever
@@ -81,26 +124,140 @@ func (r *Request) overfull() bool {
 	return need > most*fit.Millis(max(1, r.MaxTapes))
 }
 
-// fewest finds the fewest tracks to leave out.
+// fewest finds the fewest tracks to leave out. What is joined goes together,
+// unless fewer will do when a row is torn.
 func (r Request) fewest(ctx context.Context, p Plan) []Suggestion {
-	r.Aim = fit.MostSongs
-	q, ok := solved(ctx, r)
-	if !ok {
+	q := r
+	q.Aim = fit.MostSongs
+	t, ok := q.tried(ctx)
+	if !ok || len(t.out) == 0 {
 		return nil
 	}
-	if !q.anything() {
+	drop, least := t.out, 0 // least: fewer than so many will not do
+	if t.Proved {
+		least = len(drop)
+	}
+	if q, torn := r.torn(); torn {
+		least = 0
+		if u, ok := q.tried(ctx); ok {
+			if u.Proved {
+				least = len(u.out)
+			}
+			if len(u.out) < len(drop) && len(u.out) > 0 {
+				if _, fits := r.wouldFit(ctx, Change{Drop: u.out}); fits {
+					drop = u.out
+				}
+			}
+		}
+	}
+	c := Change{Drop: drop}
+	if len(drop) == len(r.Mix.Items) {
 		return nil // to leave out all is no advice
 	}
-	drop, byTime := q.Lacks(), p.Lacks()
-	names := titles(drop)
-	says := fmt.Sprintf("leave out %s (%d of %d tracks, %s) and the rest fits", quoteAll(names), len(names), len(r.Mix.Items), Clock(total(drop)))
-	switch {
-	case len(drop) == len(byTime) && q.Proved:
-		says += "; no fewer will do"
-	case len(drop) != len(byTime):
-		says += fmt.Sprintf("; the best part by time leaves out %d", len(byTime))
+	if rest, fits := r.wouldFit(ctx, c); !fits || !rest.anything() {
+		return nil
 	}
-	return []Suggestion{{About: "drop", Says: says, Tracks: names}}
+	var long time.Duration
+	for _, n := range drop {
+		long += r.Mix.Items[n-1].Length
+	}
+	says := fmt.Sprintf("leave out %s (%d of %d tracks, %s) and the rest fits", r.callAll(drop), len(drop), len(r.Mix.Items), Clock(long))
+	if len(drop) == least {
+		says += "; no fewer will do"
+	}
+	return []Suggestion{{About: "drop", Says: says, Tracks: r.titles(drop), Change: &c}}
+}
+
+// torn is the request with its joined rows taken apart and asking no more than
+// any part of them could: what has to be left out of it has to be left out
+// however a row is torn. torn is false when nothing is joined.
+func (r Request) torn() (q Request, torn bool) {
+	q = r
+	q.Aim = fit.MostSongs
+	q.Mix.Items = slices.Clone(r.Mix.Items)
+	for i := range q.Mix.Items {
+		if w := &q.Mix.Items[i].Wish; w.Join && i+1 < len(q.Mix.Items) {
+			none := Seconds(0)
+			w.Join, w.Gap, torn = false, &none, true
+		}
+	}
+	q.Apart = 0
+	return q, torn
+}
+
+// otherAim tells what is kept when the other thing is counted, songs or time.
+func (r Request) otherAim(ctx context.Context, p Plan) []Suggestion {
+	c := Change{Aim: aimNames[fit.MostTime]}
+	if r.Aim == fit.MostTime {
+		c.Aim = aimNames[fit.MostSongs]
+	}
+	t, ok := r.try(ctx, c)
+	if !ok || t.Fits {
+		return nil
+	}
+	songs, time := p.kept()
+	other, otherTime := t.kept()
+	var says string
+	switch more := (otherTime - time).D(); {
+	case r.Aim == fit.MostTime && other > songs:
+		says = fmt.Sprintf("counted by songs %d %s kept, %d more, and %s less playing time", other, plural(other, "is", "are"), other-songs, tenths(-more))
+	case r.Aim != fit.MostTime && otherTime > time:
+		says = fmt.Sprintf("counted by playing time %s more of it is kept, and %d %s", tenths(more), other, plural(other, "song", "songs"))
+		if other < songs {
+			says += fmt.Sprintf(", %d fewer", songs-other)
+		}
+	default:
+		return nil
+	}
+	return []Suggestion{{About: "aim", Says: says, Change: &c, LeavesOut: t.missing()}}
+}
+
+// missing is how many wanted tracks have no place; one that is split counts once.
+func (p Plan) missing() int {
+	var places []int
+	for _, k := range p.Lacks() {
+		if !slices.Contains(places, k.Number) {
+			places = append(places, k.Number)
+		}
+	}
+	return len(places)
+}
+
+// mostLifts bounds the wishes that are tried one by one.
+const mostLifts = 24
+
+// lift finds the wish that costs most: without which everything fits or, where
+// there is none such, the most tracks more have a place.
+func (r Request) lift(ctx context.Context, p Plan) []Suggestion {
+	before := p.missing()
+	var best Suggestion
+	all := r.lifts()
+	for _, l := range all[:min(len(all), mostLifts)] {
+		c := Change{Lift: &l}
+		t, ok := r.try(ctx, c)
+		if ctx.Err() != nil {
+			break
+		}
+		now := t.missing()
+		if !ok || now >= before || best.Change != nil && now >= best.LeavesOut {
+			continue
+		}
+		says := fmt.Sprintf("without the wish that %s everything fits", l.says(&r))
+		if !t.Fits {
+			says = fmt.Sprintf("without the wish that %s, %d more %s a place", l.says(&r), before-now, plural(before-now, "track has", "tracks have"))
+		}
+		best = Suggestion{About: "wish", Says: says, Change: &c, LeavesOut: now}
+		if l.Track > 0 {
+			best.Tracks = r.titles([]int{l.Track})
+		}
+		if t.Fits {
+			break
+		}
+	}
+	if best.Change == nil {
+		return nil
+	}
+	return []Suggestion{best}
 }
 
 // reorder finds the fewest tracks to move so that everything fits.
@@ -108,51 +265,81 @@ func (r Request) reorder(ctx context.Context, _ Plan) []Suggestion {
 	if r.Order != fit.Keep {
 		return nil
 	}
-	r.Order = fit.Near
-	q, ok := wouldFit(ctx, r)
+	near := Change{Order: orderNames[fit.Near]}
+	q, ok := r.wouldFit(ctx, near)
 	if !ok {
 		// Near is proved less often than free: ask that, too.
-		r.Order = fit.Free
-		if _, ok = wouldFit(ctx, r); ok {
-			return []Suggestion{{About: "order", Says: "in another order everything fits: plan with --order free"}}
+		free := Change{Order: orderNames[fit.Free]}
+		if _, ok = r.wouldFit(ctx, free); ok {
+			return []Suggestion{{About: "order", Says: "in another order everything fits", Change: &free}}
 		}
-	}
-	if !ok {
 		return nil
 	}
-	says := fmt.Sprintf("move %s and everything fits: plan with --order near", quoteAll(q.Moved))
+	if len(q.Moved) == 0 {
+		return nil // it fits as it is
+	}
+	says := fmt.Sprintf("move %s and everything fits", quoteAll(q.Moved))
 	if q.MovedAtLeast < len(q.Moved) {
 		says += " (fewer might do)"
 	}
-	return []Suggestion{{About: "order", Says: says, Tracks: q.Moved}}
+	return []Suggestion{{About: "order", Says: says, Tracks: q.Moved, Change: &near}}
 }
 
-// swap finds two tracks that need only change places.
+// swap finds two tracks, or joined rows of tracks, that need only change places.
 func (r Request) swap(ctx context.Context, _ Plan) []Suggestion {
-	ps := r.pieces()
 	if r.Order != fit.Keep || r.overfull() {
 		return nil
 	}
-	i, j, ok := r.problem(ps).Swap(ctx)
+	q := r
+	var err error
+	if q.Mix, err = r.Mix.split(); err != nil {
+		return nil
+	}
+	// What is joined, or part of one track, goes together.
+	ps, places := q.pieces(), r.Mix.places()
+	var rows, lists [][]int // of pieces, and of places in the list
+	for n, piece := range ps {
+		k := len(lists) - 1
+		if k < 0 || lists[k][len(lists[k])-1] != places[piece.items[0]] {
+			rows, lists, k = append(rows, nil), append(lists, nil), k+1
+		}
+		rows[k] = append(rows[k], n)
+		for _, i := range piece.items {
+			if !slices.Contains(lists[k], places[i]) {
+				lists[k] = append(lists[k], places[i])
+			}
+		}
+	}
+	i, j, ok := q.problem(ps).Swap(ctx, rows)
 	if !ok {
 		return nil
 	}
-	names := []string{r.Mix.Items[ps[i].items[0]].Title, r.Mix.Items[ps[j].items[0]].Title}
-	return []Suggestion{{About: "swap", Says: fmt.Sprintf("let %s and %s change places and everything fits", quote(names[0]), quote(names[1])), Tracks: names}}
+	c := Change{Swap: [][]int{lists[i], lists[j]}}
+	if _, ok := r.wouldFit(ctx, c); !ok {
+		return nil
+	}
+	says := fmt.Sprintf("let %s and %s change places and everything fits", r.callAll(lists[i]), r.callAll(lists[j]))
+	if len(lists[i])+len(lists[j]) > 2 {
+		says = fmt.Sprintf("let %s change places with %s and everything fits", r.callAll(lists[i]), r.callAll(lists[j]))
+	}
+	return []Suggestion{{About: "swap", Says: says, Tracks: r.titles(slices.Concat(c.Swap...)), Change: &c}}
 }
 
 // tighter finds the widest gap, in whole seconds, with which everything fits.
 func (r Request) tighter(ctx context.Context, _ Plan) []Suggestion {
-	most := int(r.Gap / time.Second)
-	n := widest(most, func(s int) bool {
-		r.Gap = time.Duration(s) * time.Second
-		_, ok := wouldFit(ctx, r)
+	change := func(s int) Change {
+		gap := Seconds(time.Duration(s) * time.Second)
+		return Change{GapS: &gap}
+	}
+	n := widest(int((r.Gap-1)/time.Second), func(s int) bool {
+		_, ok := r.wouldFit(ctx, change(s))
 		return ok
 	})
 	if n < 0 {
 		return nil
 	}
-	return []Suggestion{{About: "gap", Says: fmt.Sprintf("with gaps of %d s everything fits: --gap %ds", n, n)}}
+	c := change(n)
+	return []Suggestion{{About: "gap", Says: fmt.Sprintf("with gaps of %d s everything fits", n), Change: &c}}
 }
 
 // looser finds the widest tolerance, in tenths of a percent, with which everything fits.
@@ -160,16 +347,21 @@ func (r Request) looser(ctx context.Context, _ Plan) []Suggestion {
 	if r.Limit != ShortLimit {
 		return nil
 	}
-	most := int(r.Tolerance*1000 + 0.5)
+	change := func(tenths int) Change {
+		pct := float64(tenths) / 10
+		return Change{TolerancePct: &pct}
+	}
+	most := int(r.Tolerance * 1000)
 	n := widest(most, func(t int) bool {
-		r.Tolerance = float64(t) / 1000
-		_, ok := wouldFit(ctx, r)
+		_, ok := r.wouldFit(ctx, change(t))
 		return ok
 	})
-	if n < 0 || n == most {
+	if n < 0 || float64(n)/1000 >= r.Tolerance {
 		return nil
 	}
-	return []Suggestion{{About: "tolerance", Says: fmt.Sprintf("were tape and deck good to %.1f %% everything would fit: time a side of this tape, then plan with --tape-minutes and --limit measured", float64(n)/10)}}
+	c := change(n)
+	return []Suggestion{{About: "tolerance", Change: &c,
+		Says: fmt.Sprintf("were tape and deck good to %.1f %% everything would fit: time a side of this tape", *c.TolerancePct)}}
 }
 
 // widest is the largest n from 0 to most for which fits holds, given that it
@@ -178,131 +370,16 @@ func widest(most int, fits func(int) bool) int {
 	return sort.Search(most+1, func(n int) bool { return !fits(n) }) - 1
 }
 
-// tooLong offers a split for what no side can hold: at a quiet place where one
-// was looked for, else near the middle. What takes more than two sides cannot be
-// split by a wish, and it is said how many parts it takes.
-func (r Request) tooLong(ctx context.Context, _ Plan) []Suggestion {
-	var out []Suggestion
-	side := r.longestSide()
-	for _, i := range r.TooLong() {
-		it := r.Mix.Items[i]
-		says := fmt.Sprintf("%s (%s) is longer than a side (%s): ", quote(it.Title), Clock(it.Length), Clock(side))
-		at, fits, ok := r.splitAt(ctx, i)
-		switch parts := partsOf(it, side); {
-		case parts > maxParts:
-			continue // no tape at all, or a mistyped length
-		case parts > 2 && len(it.Chapters) > 1:
-			says += fmt.Sprintf("it needs %d parts, on %d sides; take its %d chapters as tracks, with --chapters", parts, parts, len(it.Chapters))
-		case parts > 2:
-			says += fmt.Sprintf("it needs %d parts, on %d sides; list each part as a track of its own", parts, parts)
-		case !ok:
-			says += "it needs 2 parts, and with the other tracks there is no room for both"
-		default:
-			where := "near its middle, at a quiet place"
-			switch {
-			case slices.Contains(it.Chapters, at):
-				where = "where a chapter ends"
-			case at == it.Quiet.Round(time.Second):
-				where = "where it is quietest"
-			}
-			says += fmt.Sprintf("split it over both, %s, with --split %q", where, r.nameOf(i)+"="+exactClock(at))
-			if fits {
-				says += ", and everything fits"
-			}
-			if n := len(it.Chapters); n > 1 {
-				says += fmt.Sprintf("; or take its %d chapters as tracks, with --chapters", n)
-			}
-		}
-		out = append(out, Suggestion{About: "split", Tracks: []string{it.Title}, Says: says})
-	}
-	return out
-}
-
-// maxParts bounds the parts that a piece is told to need.
-const maxParts = 100
-
-// partsOf is how many sides an item takes that may be cut anywhere.
-func partsOf(it Item, side time.Duration) int {
-	if side -= typedMargin; side <= 0 {
-		return maxParts + 1
-	}
-	return int((it.Length + side - 1) / side)
-}
-
-// splitAt finds where item i can be split so that both parts have a place; fits
-// tells that all other tracks have one, too.
-func (r Request) splitAt(ctx context.Context, i int) (at time.Duration, fits, ok bool) {
-	it := r.Mix.Items[i]
-	from, to, can := r.SplitSpan(i)
-	if !can {
-		return 0, false, false
-	}
-	middle, quarter := (from+to)/2, (to-from)/4
-	try := []time.Duration{middle.Round(time.Second), (middle - quarter).Round(time.Second), (middle + quarter).Round(time.Second)}
-	if it.Quiet > from && it.Quiet < to {
-		try = append([]time.Duration{it.Quiet.Round(time.Second)}, try...)
-	}
-	try = append(it.chapterEnds(from, to), try...)
-	for _, cut := range try {
-		if cut <= from || cut >= to {
-			continue
-		}
-		q := r
-		q.Mix.Items = slices.Clone(r.Mix.Items)
-		q.Mix.Items[i].Wish.Split = Seconds(cut)
-		q.Aim = fit.MostTime
-		p, solved := solved(ctx, q)
-		if !solved || p.partsPlaced(it) < 2 {
-			continue
-		}
-		if p.Fits {
-			return cut, true, true
-		}
-		if !ok {
-			at, ok = cut, true
-		}
-	}
-	return at, false, ok
-}
-
-// mostEnds is how many ends of chapters are tried for a split.
-const mostEnds = 5
-
-// chapterEnds are the ends of chapters between two times, the nearest to their
-// middle first.
-func (it Item) chapterEnds(from, to time.Duration) []time.Duration {
-	ends := slices.DeleteFunc(slices.Clone(it.Chapters), func(d time.Duration) bool { return d <= from || d >= to })
-	slices.SortStableFunc(ends, func(a, b time.Duration) int {
-		return cmp.Compare((a - (from+to)/2).Abs(), (b - (from+to)/2).Abs())
-	})
-	return ends[:min(len(ends), mostEnds)]
-}
-
-// nameOf is what names item i and no other: its title, or its number.
-func (r *Request) nameOf(i int) string {
-	if j, err := r.Mix.Find(r.Mix.Items[i].Title); err == nil && j == i {
-		return r.Mix.Items[i].Title
-	}
-	return fmt.Sprintf("#%d", i+1)
-}
-
 // anything tells whether a plan holds any track.
-func (p *Plan) anything() bool { return p.partsPlaced(Item{}) > 0 }
-
-// partsPlaced is how many parts of an item have a place; of the zero Item, how
-// many tracks there are.
-func (p *Plan) partsPlaced(it Item) int {
-	n := 0
+func (p *Plan) anything() bool {
 	for _, t := range p.Tapes {
 		for _, s := range t.Sides {
-			for _, k := range s.Tracks {
-				if it.Title == "" || k.SplitOf != nil && k.Place() == it.place() {
-					n++
-				}
+			if len(s.Tracks) > 0 {
+				return true
 			}
 		}
 	}
-	return n
+	return false
 }
 
 // offTail says when the thin tail can be left blank at no cost.
@@ -310,39 +387,52 @@ func (r Request) offTail(ctx context.Context, p Plan) []Suggestion {
 	if !slices.ContainsFunc(p.Warnings, func(w Warning) bool { return w.About == "tail" }) {
 		return nil
 	}
-	r.ThinTail = BlankTail
-	if _, ok := wouldFit(ctx, r); !ok {
+	c := Change{ThinTail: string(BlankTail)}
+	if _, ok := r.wouldFit(ctx, c); !ok {
 		return nil
 	}
-	return []Suggestion{{About: "tail", Says: "everything fits with the thin tails left blank: plan with --thin-tail blank"}}
+	return []Suggestion{{About: "tail", Says: "everything fits with the thin tails left blank", Change: &c}}
 }
 
-// longer finds the shortest tape that holds everything.
-func (r Request) longer(ctx context.Context, _ Plan) []Suggestion {
+// longer finds the shortest tape that holds everything, of the lengths that are
+// sold, and how many of the person's own do.
+func (r Request) longer(ctx context.Context, _ Plan) (out []Suggestion) {
 	longest := longestOf(r.Tapes)
 	// Standard is sorted, shortest first: the first that holds it is the answer.
 	for _, t := range tape.Standard() {
 		if t.Side <= longest {
 			continue
 		}
-		if q, ok := r.on(ctx, t); ok {
-			return []Suggestion{{About: "tape", Tape: t.Name,
-				Says: fmt.Sprintf("%s would hold everything%s", theTapes(q), r.butThin(t))}}
+		c := Change{Tape: t.Name}
+		if q, ok := r.wouldFit(ctx, c); ok {
+			out = append(out, Suggestion{About: "tape", Tape: t.Name, Change: &c,
+				Says: fmt.Sprintf("%s would hold everything (of the lengths that are sold%s)%s", theTapes(q), r.otherLimit(), r.butThin(t))})
+			break
 		}
 	}
-	return r.moreTapes(ctx)
+	return append(out, r.moreTapes(ctx, len(out) == 0)...)
 }
 
-// moreTapes says how many of the person's own tapes hold everything. The count
-// starts where plain arithmetic allows it; what cannot be solved in a few steps
-// up from there is said to be a bound and no more.
-func (r Request) moreTapes(ctx context.Context) []Suggestion {
+// otherLimit says by which limit a tape is reckoned that was not timed.
+func (r Request) otherLimit() string {
+	if r.Limit == MeasuredLimit {
+		return ", and by its short limit, as it is not timed"
+	}
+	return ""
+}
+
+// moreTapes says how many tapes hold everything: of the person's own kinds, or
+// of the next length that is sold. The count starts where plain arithmetic allows
+// it. What cannot be solved in a few steps up from there is said to be a bound
+// and no more, and only where no longer tape does.
+func (r Request) moreTapes(ctx context.Context, alone bool) []Suggestion {
 	var most, all time.Duration // a tape's room for programme, and the programme
-	name := ""
+	name, sold := "", true
 	for _, c := range r.Tapes {
 		if room := 2 * r.limits(c).of(r.Limit); room > most {
 			most, name = room, c.Tape.Name
 		}
+		sold = sold && isSold(c.Tape)
 	}
 	for _, it := range r.Mix.Items {
 		if it.Wish.Reserve > 0 {
@@ -355,17 +445,44 @@ func (r Request) moreTapes(ctx context.Context) []Suggestion {
 	had := max(1, r.MaxTapes)
 	least := int((all + most - 1) / most)
 	for n := max(least, had+1); n <= max(least, had)+2; n++ {
-		r.MaxTapes = n
-		if _, ok := wouldFit(ctx, r); ok {
-			return []Suggestion{{About: "tape", Says: fmt.Sprintf("no single length up to %s holds everything on %d %s, but %d tapes do: plan with --tapes %d",
-				longestStandard().Name, had, plural(had, "tape", "tapes"), n, n)}}
+		c := Change{Tapes: n}
+		if !sold {
+			c.Tape = nextSold(longestOf(r.Tapes)).Name
 		}
+		q, ok := r.wouldFit(ctx, c)
+		if !ok || len(q.Tapes) <= had {
+			continue
+		}
+		s := Suggestion{About: "tape", Tape: c.Tape, Change: &c, Says: fmt.Sprintf("%s would hold everything", theTapes(q))}
+		if !sold {
+			s.Says += " (the next length that is sold)"
+		}
+		if alone {
+			s.Says = fmt.Sprintf("no single length up to %s holds everything on %d %s, but %s", longestStandard().Name, had, plural(had, "tape", "tapes"), s.Says)
+		}
+		return []Suggestion{s}
 	}
-	if least <= had {
+	if least <= had || !alone {
 		return nil // it is not for want of tape
 	}
-	return []Suggestion{{About: "tape", Says: fmt.Sprintf("no single length up to %s holds everything on %d %s; by playing time alone it takes %d tapes of %s or more (--tapes %d)",
-		longestStandard().Name, had, plural(had, "tape", "tapes"), least, name, least)}}
+	return []Suggestion{{About: "tape", LeavesOut: -1, Says: fmt.Sprintf("no single length up to %s holds everything on %d %s; by playing time alone it takes %d tapes of %s or more",
+		longestStandard().Name, had, plural(had, "tape", "tapes"), least, name)}}
+}
+
+// isSold tells whether a tape is of a length met in shops.
+func isSold(t tape.Tape) bool {
+	return slices.ContainsFunc(tape.Standard(), func(s tape.Tape) bool { return s.Side == t.Side })
+}
+
+// nextSold is the shortest tape met in shops with sides as long, or the longest
+// that there is.
+func nextSold(side time.Duration) tape.Tape {
+	for _, t := range tape.Standard() {
+		if t.Side >= side {
+			return t
+		}
+	}
+	return longestStandard()
 }
 
 // shorter finds the shortest tape that holds everything with less blank.
@@ -381,20 +498,13 @@ func (r Request) shorter(ctx context.Context, p Plan) []Suggestion {
 		if t.Side >= longestOf(r.Tapes) {
 			return nil
 		}
-		if _, ok := r.on(ctx, t); ok {
-			return []Suggestion{{About: "tape", Tape: t.Name, Says: fmt.Sprintf("a %s would hold it all, with less blank tape", t.Name)}}
+		c := Change{Tape: t.Name}
+		if q, ok := r.wouldFit(ctx, c); ok && len(q.Tapes) == 1 {
+			return []Suggestion{{About: "tape", Tape: t.Name, Change: &c,
+				Says: fmt.Sprintf("a %s would hold it all, with less blank tape%s", t.Name, r.otherLimit())}}
 		}
 	}
 	return nil
-}
-
-// on plans the same on tapes of one other kind. What was timed was another tape.
-func (r Request) on(ctx context.Context, t tape.Tape) (Plan, bool) {
-	r.Tapes = []Choice{{Tape: t}}
-	if r.Limit == MeasuredLimit {
-		r.Limit = ShortLimit
-	}
-	return wouldFit(ctx, r)
 }
 
 // butThin warns of a tape that a suggestion would send the person to.
@@ -408,11 +518,23 @@ func (r Request) butThin(t tape.Tape) string {
 	return ""
 }
 
+// theTapes counts the tapes of a plan by kind: a C90, or 2 C60 and a C46.
 func theTapes(p Plan) string {
-	if len(p.Tapes) == 1 {
-		return "a " + p.Tapes[0].Name
+	var names, all []string
+	count := map[string]int{}
+	for _, t := range p.Tapes {
+		if count[t.Name]++; count[t.Name] == 1 {
+			names = append(names, t.Name)
+		}
 	}
-	return fmt.Sprintf("%d %s", len(p.Tapes), p.Tapes[0].Name)
+	for _, name := range names {
+		if n := count[name]; n > 1 {
+			all = append(all, fmt.Sprintf("%d %s", n, name))
+		} else {
+			all = append(all, "a "+name)
+		}
+	}
+	return strings.Join(all, " and ")
 }
 
 func longestOf(cs []Choice) time.Duration {
@@ -428,20 +550,22 @@ func longestStandard() tape.Tape {
 	return all[len(all)-1]
 }
 
-func titles(ts []Track) []string {
+// titles are the titles of tracks by their places, from 1.
+func (r *Request) titles(places []int) []string {
 	var names []string
-	for _, t := range ts {
-		names = append(names, t.Title)
+	for _, n := range places {
+		names = append(names, r.Mix.Items[n-1].Title)
 	}
 	return names
 }
 
-func total(ts []Track) time.Duration {
-	var d time.Duration
-	for _, t := range ts {
-		d += t.LengthS.D()
+// callAll names tracks by their places, from 1.
+func (r *Request) callAll(places []int) string {
+	var names []string
+	for _, n := range places {
+		names = append(names, r.called(n-1))
 	}
-	return d
+	return strings.Join(names, ", ")
 }
 
 func quoteAll(names []string) string {
@@ -449,8 +573,13 @@ func quoteAll(names []string) string {
 	for _, n := range names {
 		q = append(q, quote(n))
 	}
-	if len(q) > 5 {
-		q = append(q[:5], fmt.Sprintf("%d more", len(names)-5))
+	return shortList(q)
+}
+
+// shortList names five and counts the rest.
+func shortList(names []string) string {
+	if n := len(names) - 5; n > 1 {
+		names = append(names[:5:5], fmt.Sprintf("%d more", n))
 	}
-	return strings.Join(q, ", ")
+	return strings.Join(names, ", ")
 }

@@ -182,7 +182,7 @@ func (r *Request) freed(title string, p Plan) bool {
 	}
 	q := *r
 	q.Order = fit.Free
-	freed, ok := solved(context.Background(), q)
+	freed, ok := q.tried(context.Background())
 	return ok && len(freed.LeftOut) < len(p.LeftOut) &&
 		!slices.ContainsFunc(freed.LeftOut, func(t Track) bool { return t.Title == title })
 }

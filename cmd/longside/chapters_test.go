@@ -46,7 +46,7 @@ func TestChapters(t *testing.T) {
 	}
 	says(run(exitDone, "lengths", path), "note: 4 chapters are in it: --chapters takes them as tracks")
 	says(run(exitDone, "lengths", path, "--chapters"), "2 15:55.345 header WAV Fog", "4 tracks")
-	says(run(exitNo, "check", path, "--tape", "C60"), `split it over both, where a chapter ends, with --split "log=25:55.345", and everything fits; or take its 4 chapters as tracks, with --chapters`)
+	says(run(exitNo, "check", path, "--tape", "C60"), "split it over both at 25:55.345, where a chapter ends", `and everything fits: --split "log=25:55.345"`, "take the 4 chapters of “log” as tracks: --chapters")
 	says(run(exitDone, "check", path, "--tape", "C60", "--split", "log=25:55.345"), "log (2 of 2)")
 	out := filepath.Join(dir, "out")
 	says(run(exitDone, "plan", path, "--tape", "C60", "--chapters", "--gap", "0", "--order", "free", "--out", out), "all 4 tracks have a place")

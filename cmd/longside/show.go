@@ -139,8 +139,45 @@ func (a *app) showAnswer(p planner.Plan) {
 		a.wrap(a.paint(st, string(w.Severity)+":"), len(w.Severity)+2, where+plain(w.Says))
 	}
 	for _, s := range p.Suggestions {
-		a.wrap(a.paint(good, "try:"), 5, plain(s.Says))
+		says := plain(s.Says)
+		if flags := inFlags(s.Change); flags != "" {
+			says += ": " + plain(flags)
+		}
+		a.wrap(a.paint(good, "try:"), 5, says)
 	}
+}
+
+// inFlags says a change as flags, as far as flags can make it.
+func inFlags(c *planner.Change) string {
+	if c == nil {
+		return ""
+	}
+	var all []string
+	add := func(flag, value string) {
+		if value != "" {
+			all = append(all, flag+" "+value)
+		}
+	}
+	add("--order", c.Order)
+	add("--aim", c.Aim)
+	add("--thin-tail", c.ThinTail)
+	add("--tape", c.Tape)
+	if c.Tapes > 0 {
+		add("--tapes", fmt.Sprint(c.Tapes))
+	}
+	if c.GapS != nil {
+		add("--gap", c.GapS.D().String())
+	}
+	if s := c.Split; s != nil {
+		add("--split", fmt.Sprintf("%q", s.Name+"="+planner.ExactClock(s.AtS.D())))
+	}
+	if c.Chapters > 0 {
+		all = append(all, "--chapters")
+	}
+	if c.TolerancePct != nil {
+		all = append(all, "--tape-minutes and --limit measured")
+	}
+	return strings.Join(all, " ")
 }
 
 // arcsSay tells how near the running order of each side is to its arc.
