@@ -115,6 +115,12 @@ func (r *Request) solveSplit(ctx context.Context, ps []piece) (fit.Answer, error
 	return b, nil
 }
 
+// SecondPart tells whether the track is the second part of a piece that was
+// split: with the first it is one track.
+func (t Track) SecondPart() bool {
+	return t.SplitOf != nil && t.FromS.D() > t.SplitOf.FromS.D()
+}
+
 // sameSplit tells whether two items are the parts of one piece.
 func sameSplit(a, b Item) bool {
 	return a.splitOf != nil && b.splitOf != nil && a.Path == b.Path && *a.splitOf == *b.splitOf

@@ -52,7 +52,8 @@ const suggestSteps = 200_000
 // tried is a changed request as it was solved.
 type tried struct {
 	Plan
-	out []int // places in its list, from 1, of all that is joined to or part of a wanted track left out
+	out   []int // places in its list, from 1, of all that is joined to or part of a wanted track left out
+	spare []int // and of the reserves left out
 }
 
 // try makes a change and solves what comes of it; ok is false when it makes no
@@ -79,12 +80,13 @@ func (r Request) tried(ctx context.Context) (t tried, ok bool) {
 	}
 	t.Plan = r.lay(ps, a)
 	for _, n := range a.LeftOut {
+		list := &t.out
 		if r.reserve(ps[n]) > 0 {
-			continue
+			list = &t.spare
 		}
 		for _, i := range ps[n].items {
-			if !slices.Contains(t.out, places[i]) {
-				t.out = append(t.out, places[i])
+			if !slices.Contains(*list, places[i]) {
+				*list = append(*list, places[i])
 			}
 		}
 	}
@@ -138,15 +140,20 @@ func (r Request) fewest(ctx context.Context, p Plan) []Suggestion {
 		least = len(drop)
 	}
 	if q, torn := r.torn(); torn {
-		least = 0
-		if u, ok := q.tried(ctx); ok {
-			if u.Proved {
-				least = len(u.out)
+		u, ok := q.tried(ctx)
+		if least = 0; ok && t.Proved && u.Proved {
+			least = max(1, len(u.out)) // with all of them it does not fit
+		}
+		// A reserve in a row with what is wanted may have to go, too.
+		for _, n := range u.spare {
+			if r.Mix.Items[n-1].Wish.Join || n > 1 && r.Mix.Items[n-2].Wish.Join {
+				u.out = append(u.out, n)
 			}
-			if len(u.out) < len(drop) && len(u.out) > 0 {
-				if _, fits := r.wouldFit(ctx, Change{Drop: u.out}); fits {
-					drop = u.out
-				}
+		}
+		slices.Sort(u.out)
+		if ok && len(u.out) < len(drop) && len(u.out) > 0 {
+			if _, fits := r.wouldFit(ctx, Change{Drop: u.out}); fits {
+				drop = u.out
 			}
 		}
 	}
@@ -214,13 +221,11 @@ func (r Request) otherAim(ctx context.Context, p Plan) []Suggestion {
 
 // missing is how many wanted tracks have no place; one that is split counts once.
 func (p Plan) missing() int {
-	var places []int
+	n := 0
 	for _, k := range p.Lacks() {
-		if !slices.Contains(places, k.Number) {
-			places = append(places, k.Number)
-		}
+		n += truth(!k.SecondPart())
 	}
-	return len(places)
+	return n
 }
 
 // mostLifts bounds the wishes that are tried one by one.
@@ -232,7 +237,20 @@ func (r Request) lift(ctx context.Context, p Plan) []Suggestion {
 	before := p.missing()
 	var best Suggestion
 	all := r.lifts()
-	for _, l := range all[:min(len(all), mostLifts)] {
+	if len(all) > mostLifts {
+		all = all[:mostLifts]
+	}
+	// Where it does not help to do without all, it does not to do without one.
+	none := r
+	for _, l := range all {
+		none = none.less(l)
+	}
+	t, ok := none.tried(ctx)
+	least := t.missing()
+	if !ok || least >= before {
+		return nil
+	}
+	for _, l := range all {
 		c := Change{Lift: &l}
 		t, ok := r.try(ctx, c)
 		if ctx.Err() != nil {
@@ -250,8 +268,8 @@ func (r Request) lift(ctx context.Context, p Plan) []Suggestion {
 		if l.Track > 0 {
 			best.Tracks = r.titles([]int{l.Track})
 		}
-		if t.Fits {
-			break
+		if now <= least {
+			break // none can help more
 		}
 	}
 	if best.Change == nil {

@@ -224,7 +224,17 @@ func verdict(p planner.Plan) (st style, word, rest string) {
 	n := 0
 	for _, t := range p.Tapes {
 		for _, s := range t.Sides {
-			n += len(s.Tracks)
+			for _, k := range s.Tracks {
+				if !k.SecondPart() {
+					n++
+				}
+			}
+		}
+	}
+	lacks := 0
+	for _, k := range p.Lacks() {
+		if !k.SecondPart() {
+			lacks++
 		}
 	}
 	sure := "proved the best there is"
@@ -248,7 +258,7 @@ func verdict(p planner.Plan) (st style, word, rest string) {
 	if p.Fits {
 		return good, "It fits", fmt.Sprintf("all %d tracks have a place (%s order, %s).", n, p.Terms.Order, sure)
 	}
-	return danger, "It does not fit", fmt.Sprintf("%d of %d tracks have a place (%s order, %s).", n, n+len(p.Lacks()), p.Terms.Order, sure)
+	return danger, "It does not fit", fmt.Sprintf("%d of %d tracks have a place (%s order, %s).", n, n+lacks, p.Terms.Order, sure)
 }
 
 // showWritten says where the files are and what to do with them.
