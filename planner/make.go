@@ -160,6 +160,9 @@ func (r *Request) lay(ps []piece, a fit.Answer) Plan {
 			HubMM:       float64(c.Tape.Hub),
 			FullMM:      float64(c.Tape.FullRadius()),
 		}
+		if !c.Known.Same(Known{}) {
+			t.Known = &c.Known
+		}
 		for i, numbers := range load.sides {
 			t.Sides = append(t.Sides, r.laySide(c, string(rune('A'+i)), ps, faded, load.done[i], numbers))
 		}

@@ -216,6 +216,49 @@ func TestWarnings(t *testing.T) {
 	}
 }
 
+// A long tape on a deck that watches both hubs and has three heads: one caution,
+// one sentence, of this deck and this tape; nothing is probable, and nothing is
+// asked for that the profile has answered.
+func TestSoundTapeOnASoundDeck(t *testing.T) {
+	r := request(t, "C120", mix(3400))
+	if err := r.SetDeck(tape.Deck{Name: "galley", Heads: 3, AutoStop: tape.StopBothHubs}); err != nil {
+		t.Fatal(err)
+	}
+	say := func(p Plan) (all []string) {
+		for _, w := range p.Warnings {
+			if w.About == "deck" || w.About == "trust" {
+				if w.Severity != Remark {
+					t.Errorf("%s: %s", w.Severity, w.Says)
+				}
+				all = append(all, w.Says)
+			}
+		}
+		return all
+	}
+	says := say(make1(t, r))
+	if len(says) != 1 || !strings.HasPrefix(says[0], "C120 (9 um) on galley: ") || !strings.Contains(says[0], "are possible, as") ||
+		!strings.Contains(says[0], "though both hubs are watched and you can listen off the tape") || strings.Contains(says[0], "probable") || strings.Contains(says[0], "auto-stop") {
+		t.Errorf("%q", says)
+	}
+	// What is known of the tape counts for it, and survives a mishap.
+	r.Tapes[0].Known = Known{Wound: true, PlayedWell: true, Calibration: &tape.Calibration{}}
+	r.DeckLimit = DeckSays{"C120", time.Hour, true}
+	p := make1(t, r)
+	if k := replanned(t, p, "A:0", nil).Tapes[0].Known; k == nil || !k.Same(r.Tapes[0].Known) {
+		t.Errorf("%+v", k)
+	}
+	if says = say(p); len(says) > 1 || len(says) == 1 && strings.Contains(says[0], "jam") {
+		t.Errorf("%q", says)
+	}
+	// A track that was called rugged belongs on the thin tail.
+	r.Mix.Items[0].Wish.Rugged = true
+	for _, w := range make1(t, r).Warnings {
+		if w.About == "tail" {
+			t.Errorf("of a rugged track: %s", w.Says)
+		}
+	}
+}
+
 // What is in order is not warned of.
 func TestNoFalseAlarm(t *testing.T) {
 	for _, c := range []struct {

@@ -73,10 +73,33 @@ type Choice struct {
 	// Timed is a side timed leader to leader, brought to the nominal speed; 0: not measured.
 	Timed time.Duration
 
-	// What is known of this very tape; zero values mean that nothing is.
-	Years     int // since it was made
-	Condition tape.Condition
-	Shortfall float64 // dB by which its calibration fell short with the control at its end
+	Known Known // what is known of this very tape
+}
+
+// Known is what is known of one very tape, as its owner noted it. Zero values
+// mean that nothing is.
+type Known struct {
+	Years       int               `json:"years,omitempty"` // since it was made
+	Condition   tape.Condition    `json:"condition,omitempty"`
+	Wound       bool              `json:"wound,omitempty"`       // it was wound end to end before
+	PlayedWell  bool              `json:"played_well,omitempty"` // it was recorded and played through before, without trouble
+	Calibration *tape.Calibration `json:"calibration,omitempty"` // how it came out on this deck; nil: not done
+}
+
+// Same tells whether nothing else is known of another tape.
+func (k Known) Same(o Known) bool {
+	a, b := k.Calibration, o.Calibration
+	k.Calibration, o.Calibration = nil, nil
+	return k == o && (a == b || a != nil && b != nil && *a == *b)
+}
+
+// facts are what speaks for a tape and against it.
+func (k Known) facts(t tape.Tape) tape.Facts {
+	f := tape.Facts{Tape: t, Years: k.Years, Condition: k.Condition, Wound: k.Wound, PlayedWell: k.PlayedWell}
+	if c := k.Calibration; c != nil {
+		f.Shortfall, f.Calibrates = c.Shortfall, c.Shortfall == 0
+	}
+	return f
 }
 
 // Limit is which of a side's three figures a plan may fill.
@@ -331,6 +354,10 @@ func (r *Request) check() error {
 		errs = append(errs, fmt.Errorf("%d tracks between two of one artist (--apart, or apart in a mix file): give 0 to %d", r.Apart, maxApart))
 	}
 	errs = append(errs, r.Levels.check())
+	if d, nr := r.Deck, r.NoiseReduction; d != nil && len(d.Noise) > 0 && nr != "" && !strings.EqualFold(nr, "none") &&
+		!slices.ContainsFunc(d.Noise, func(n string) bool { return strings.EqualFold(n, nr) }) {
+		errs = append(errs, fmt.Errorf("noise reduction %s: the deck's profile has %s; leave it out, say none, or correct the profile", nr, list(d.Noise, "and")))
+	}
 	if r.Limit == MeasuredLimit {
 		for _, c := range r.Tapes {
 			if c.Timed == 0 {

@@ -146,6 +146,7 @@ type Tape struct {
 	Label       string  `json:"label,omitempty"`   // the person's own name for it
 	Type        string  `json:"type,omitempty"`    // I, II, III, IV
 	Used        bool    `json:"used,omitempty"`    // something was recorded on it before
+	Known       *Known  `json:"known,omitempty"`   // of this very tape; nil: nothing
 	TimedS      Seconds `json:"timed_s,omitempty"` // a side timed leader to leader, at nominal speed
 	ThicknessUM float64 `json:"thickness_um"`      // whole tape, base and coating
 	LengthM     float64 `json:"length_m"`

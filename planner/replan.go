@@ -180,7 +180,11 @@ func (p Plan) request() (Request, error) {
 		if pt.Label != "" {
 			labels = []string{pt.Label}
 		}
-		r.Tapes = append(r.Tapes, Choice{Tape: k, Labels: labels, Type: pt.Type, Used: pt.Used, Timed: pt.TimedS.D()})
+		c := Choice{Tape: k, Labels: labels, Type: pt.Type, Used: pt.Used, Timed: pt.TimedS.D()}
+		if pt.Known != nil {
+			c.Known = *pt.Known
+		}
+		r.Tapes = append(r.Tapes, c)
 	}
 	if e := errors.Join(err[:]...); e != nil {
 		return r, fmt.Errorf("terms of the plan: %w", e)

@@ -428,6 +428,16 @@ func (j *judge) tape(t Tape) {
 	if j.fault == nil && math.Abs(float64(wound.FullRadius())-t.FullMM) > 0.1 {
 		j.refuse("%g m of %g um on a hub of %g mm do not wind to %g mm", t.LengthM, t.ThicknessUM, t.HubMM, t.FullMM)
 	}
+	if k := t.Known; k != nil {
+		j.whole("years", k.Years, 0, 200)
+		j.word("condition", string(k.Condition), "", string(tape.Sealed), string(tape.Used), string(tape.Worn))
+		if c := k.Calibration; c != nil {
+			j.text("deck of the calibration", c.Deck, mostLetter)
+			j.number("level_400hz_db", c.Level400, -100, 100)
+			j.number("bias_10khz_db", c.Bias10k, -100, 100)
+			j.number("shortfall_db", c.Shortfall, 0, 100)
+		}
+	}
 	j.time("timed_s", t.TimedS, 0, mostSideS)
 	j.whole("number of sides", len(t.Sides), 0, 2)
 }

@@ -1,6 +1,7 @@
 package planner
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -27,8 +28,7 @@ func (r *Request) warn(p Plan) []Warning {
 	ws := []Warning{}
 	for ti, t := range p.Tapes {
 		c := r.choice(t)
-		ws = append(ws, r.warnDeck(ti+1, c)...)
-		ws = append(ws, r.warnTrust(ti+1, c, t)...)
+		ws = append(ws, r.warnTape(ti+1, c, t)...)
 		for _, s := range t.Sides {
 			for _, w := range concat(r.warnShort(c, s), r.warnThin(c, s), r.warnBlank(c, s, p)) {
 				w.Tape, w.Side = ti+1, s.Side
@@ -99,7 +99,8 @@ func (r *Request) warnThin(c Choice, s Side) []Warning {
 	}
 	from := s.ThinFromS
 	for _, t := range s.Tracks {
-		if t.EndS() <= from {
+		// What was called rugged belongs there.
+		if t.EndS() <= from || t.Wish != nil && t.Wish.Rugged {
 			continue
 		}
 		at := max(t.StartS, from)
@@ -110,26 +111,15 @@ func (r *Request) warnThin(c Choice, s Side) []Warning {
 	return nil
 }
 
-// warnDeck: tape longer than the deck should be fed.
-func (r *Request) warnDeck(n int, c Choice) []Warning {
-	if r.DeckLimit.Side == 0 || c.Tape.Side <= r.DeckLimit.Side {
-		return nil
-	}
-	why := fmt.Sprintf("most deck manuals allow up to %s and yours may, too (common practice, no source)", r.DeckLimit.Name)
-	if r.DeckLimit.Known {
-		why = fmt.Sprintf("your deck's manual allows up to %s", r.DeckLimit.Name)
-	}
-	return []Warning{{About: "deck", Severity: Caution, Tape: n,
-		Says: fmt.Sprintf("%s is long, thin tape (%g um) and %s: use it only on a clean tape path and a deck with full auto-stop, wind it once end to end first, and listen to the end of a test side",
-			c.Tape.Name, float64(c.Tape.Thickness), why)}}
-}
-
-// warnTrust: what is likely to go wrong with this tape on this deck, and what
-// helps. Only what is probable is worth a word here; the tape's own card says more.
-func (r *Request) warnTrust(n int, c Choice, t Tape) []Warning {
-	f := tape.Facts{Tape: c.Tape, Years: c.Years, Condition: c.Condition, Shortfall: c.Shortfall}
+// warnTape: what may go wrong with this tape on this deck, in one sentence: the
+// worst that is possible at least, what speaks for it and against it, and what
+// helps. The tape's own card (longside tape, longside shelf show) says it all.
+func (r *Request) warnTape(n int, c Choice, t Tape) []Warning {
+	f := c.Known.facts(c.Tape)
+	name := "the deck"
 	if r.Deck != nil {
 		f.Deck = *r.Deck
+		name = cmp.Or(r.Deck.Name, name)
 	}
 	f.Deck.LongestTape = ""
 	if r.DeckLimit.Known {
@@ -140,14 +130,58 @@ func (r *Request) warnTrust(n int, c Choice, t Tape) []Warning {
 			f.Ends = max(f.Ends, tape.NominalTime(s.Tracks[k-1].EndS().D(), r.DeckError))
 		}
 	}
-	var ws []Warning
-	for _, d := range tape.Judge(f).Doubts {
-		if d.Likely == tape.Probable {
-			ws = append(ws, Warning{About: "trust", Severity: Caution, Tape: n,
-				Says: fmt.Sprintf("%s is probable on this %s, as %s: %s", d.Risk, c.Tape.Name, strings.Join(d.Because, ", and "), strings.Join(d.Do, "; "))})
+	w := Warning{About: "trust", Severity: Remark, Tape: n}
+	if r.DeckLimit.Side > 0 && c.Tape.Side > r.DeckLimit.Side {
+		w.About = "deck"
+	}
+	forbidden := w.About == "deck" && r.DeckLimit.Known
+	j := tape.Judge(f)
+	if !forbidden && j.Likely < tape.Possible {
+		return nil
+	}
+	var risks, because, but, do []string
+	add := func(to *[]string, from []string, most int) {
+		for _, s := range from {
+			if len(*to) < most && !slices.Contains(*to, s) {
+				*to = append(*to, s)
+			}
 		}
 	}
-	return ws
+	if forbidden {
+		because = append(because, fmt.Sprintf("your deck's manual allows up to %s", r.DeckLimit.Name))
+	}
+	for _, d := range j.Doubts {
+		if d.Likely < max(j.Likely, tape.Possible) {
+			break
+		}
+		risks = append(risks, string(d.Risk))
+		add(&because, d.Because, 2)
+		add(&but, d.But, 2)
+		for _, x := range d.Do {
+			// The end of the side has a warning of its own; where advice comes from is
+			// on the tape's card.
+			if x, _, _ = strings.Cut(x, " ("); !strings.HasPrefix(x, "leave the last") {
+				add(&do, []string{x}, 2)
+				break
+			}
+		}
+	}
+	if j.Likely == tape.Probable || forbidden || f.Deck.AutoStop != tape.StopBothHubs {
+		w.Severity = Caution
+	}
+	says := fmt.Sprintf("%s (%g um) on %s: ", cmp.Or(t.Label, c.Tape.Name), float64(c.Tape.Thickness), name)
+	if len(risks) > 0 {
+		says += fmt.Sprintf("%s %s %s, as ", list(risks, "and"), plural(len(risks), "is", "are"), j.Likely)
+	}
+	says += list(because, "and")
+	if len(but) > 0 {
+		says += ", though " + list(but, "and")
+	}
+	if len(do) == 0 {
+		do = []string{"listen to the end of a test side"}
+	}
+	w.Says = says + ": " + list(do, "and")
+	return []Warning{w}
 }
 
 // warnBlank: a long blank at the end of a side, with what would fill it.

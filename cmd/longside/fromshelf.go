@@ -69,11 +69,11 @@ func (f *shelfFlags) choose(store shelf.Store, names []string, r *planner.Reques
 		}
 		c := planner.Choice{
 			Tape: o.Tape, Stock: 1, Labels: []string{o.Entry.Label}, Type: o.Entry.Type, Used: o.Used, Rank: i,
-			Timed: o.Timed, Condition: o.Entry.Condition, Shortfall: o.Entry.Shortfall(),
+			Timed: o.Timed, Known: planner.Known{Condition: o.Entry.Condition, Wound: o.Entry.Wound, PlayedWell: o.Entry.PlayedWell, Calibration: o.Entry.CalibrationOn(w.Deck.Name)},
 		}
 		c.Tape.Side = named.Side // the label's length: what was timed is kept apart
 		if o.Entry.Year > 0 {
-			c.Years = max(0, year-o.Entry.Year)
+			c.Known.Years = max(0, year-o.Entry.Year)
 		}
 		if same := alike(r.Tapes, c); same != nil {
 			same.Stock++
@@ -103,8 +103,7 @@ func (f *shelfFlags) choose(store shelf.Store, names []string, r *planner.Reques
 func alike(all []planner.Choice, c planner.Choice) *planner.Choice {
 	for i := range all {
 		a := &all[i]
-		if a.Tape == c.Tape && a.Timed == c.Timed && a.Type == c.Type && a.Used == c.Used && a.Years == c.Years &&
-			a.Condition == c.Condition && a.Shortfall == c.Shortfall {
+		if a.Tape == c.Tape && a.Timed == c.Timed && a.Type == c.Type && a.Used == c.Used && a.Known.Same(c.Known) {
 			return a
 		}
 	}

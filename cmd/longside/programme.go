@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -30,7 +31,8 @@ type programmeFlags struct {
 	bias        string
 	toTheEnd    bool
 	autoReverse time.Duration
-	reverse     bool
+	reverse     bool // both sides as one file
+	reverseSaid bool // with a time
 	playlists   bool
 	changed     bool
 	force       bool
@@ -45,6 +47,9 @@ const (
 	beyondTheEnd = 2 * time.Minute
 	beyondShare  = 0.015
 )
+
+// profileTime stands for a turn-round of the length that the deck's profile says.
+const profileTime = "profile"
 
 // checklistName is the file beside the sides.
 const checklistName = "before-you-play.txt"
@@ -69,8 +74,16 @@ two: with the meter at 0 dB on the tone, the loudest place of the mix reads what
 the run sheet says.`,
 		Example: `  longside programme crossing --out crossing/sound
   longside programme crossing --out sound --trims --bits 24 --to-the-end`,
-		Args: onePlan,
 		RunE: func(c *cobra.Command, args []string) error {
+			// The time may stand behind its flag as a word of its own.
+			for i, word := range args {
+				if len(args) == 2 && c.Flags().Changed("auto-reverse") && !f.reverseSaid && c.Flags().Set("auto-reverse", word) == nil {
+					args = []string{args[1-i]}
+				}
+			}
+			if err := onePlan(c, args); err != nil {
+				return err
+			}
 			if f.dir == "" {
 				return errors.New("where to? name a folder with --out")
 			}
@@ -94,7 +107,16 @@ the run sheet says.`,
 	fl.Var(timeValue{&f.toneTime, time.Second}, "tone-time", "how long each tone lasts")
 	fl.Var(oneOf(&f.bias, "-20", "-15", "both"), "bias", "level of the 10 kHz tone, dB under the 400 Hz")
 	fl.BoolVar(&f.toTheEnd, "to-the-end", false, "silence to the very end of the tape, over what was on it before")
-	fl.Var(timeValue{&f.autoReverse, time.Second}, "auto-reverse", "both sides as one file, with this time for the deck to turn round")
+	reverse := &parsedValue{kind: "time", set: func(s string) error {
+		if f.reverseSaid = false; s == profileTime {
+			return nil
+		}
+		err := timeValue{&f.autoReverse, time.Second}.Set(s)
+		f.reverseSaid = err == nil
+		return err
+	}}
+	fl.Var(reverse, "auto-reverse", "both sides as one file, with this time for the deck to turn round (without a time: as its profile says)")
+	fl.Lookup("auto-reverse").NoOptDefVal = profileTime
 	fl.BoolVar(&f.playlists, "playlist", false, "a playlist a side instead, for those who play the files themselves")
 	fl.BoolVar(&f.changed, "changed", false, "go on though files changed since the plan was made")
 	fl.BoolVar(&f.force, "force", false, "replace files that exist")
@@ -142,6 +164,12 @@ func (a *app) makeProgramme(ctx context.Context, p planner.Plan, f programmeFlag
 		a.wrap("note:", 6, "a player makes no gaps of its own, and the plan's start times then hold only if you stop and start by the run sheet")
 		return nil
 	}
+	if d := p.Terms.Deck; f.reverse && !f.reverseSaid {
+		if d == nil || d.TurnRoundS <= 0 {
+			return errors.New("--auto-reverse: the plan knows of no turn-round of the deck; give the time, as --auto-reverse 1.5")
+		}
+		f.autoReverse = d.TurnRoundS.D()
+	}
 	if p, err = a.withLevels(ctx, p, f); err != nil {
 		return err
 	}
@@ -171,6 +199,12 @@ func (a *app) makeProgramme(ctx context.Context, p planner.Plan, f programmeFlag
 	a.showSetting(p, f)
 	if f.tones {
 		a.wrap(a.paint(danger, "caution:"), 9, programme.Caution)
+	}
+	if !f.toTheEnd && slices.ContainsFunc(p.Tapes, func(t planner.Tape) bool { return t.Used || p.Terms.UsedTape }) {
+		a.wrap("note:", 6, "the tape was recorded before: with --to-the-end the files are silent to its very end, so that the old music does not follow")
+	}
+	if d := p.Terms.Deck; !f.reverse && d != nil && d.AutoReverse && d.TurnRoundS > 0 {
+		a.wrap("note:", 6, fmt.Sprintf("the deck turns round by itself: --auto-reverse makes one file of both sides, with the %.3g s of its profile between them", d.TurnRoundS.D().Seconds()))
 	}
 	if f.reverse {
 		a.wrap(a.paint(care, "caution:"), 9, "one file for both sides meets side B only as well as the tape's length and the deck's speed are known: time a side first (--tape-minutes and --deck-speed of longside plan), or make a file a side")

@@ -66,6 +66,7 @@ type entryFlags struct {
 	year                  int
 	side                  time.Duration
 	thickness, hub        float64
+	wound, playedWell     bool
 }
 
 func (f *entryFlags) add(c *cobra.Command) {
@@ -82,6 +83,8 @@ func (f *entryFlags) add(c *cobra.Command) {
 	fl.Var(timeValue{&f.side, time.Minute}, "side", "a side timed leader to leader, brought to nominal speed, as 46:12")
 	fl.Float64Var(&f.thickness, "thickness", 0, "its measured thickness in `UM` (micrometres)")
 	fl.Float64Var(&f.hub, "hub", 0, "the measured radius of its hub in `MM`")
+	fl.BoolVar(&f.wound, "wound", false, "it was wound end to end before")
+	fl.BoolVar(&f.playedWell, "played-well", false, "it was recorded and played through before, without trouble")
 	c.RegisterFlagCompletionFunc("tape", completeTapes)
 	c.RegisterFlagCompletionFunc("type", cobra.FixedCompletions([]string{"I", "II", "III", "IV"}, cobra.ShellCompDirectiveNoFileComp))
 	c.RegisterFlagCompletionFunc("condition", cobra.FixedCompletions([]string{"sealed", "used", "worn"}, cobra.ShellCompDirectiveNoFileComp))
@@ -106,6 +109,12 @@ func (f entryFlags) into(e *shelf.Entry, set func(string) bool) {
 	}
 	if set("thickness") {
 		e.Thickness = tape.Micrometres(f.thickness)
+	}
+	if set("wound") {
+		e.Wound = f.wound
+	}
+	if set("played-well") {
+		e.PlayedWell = f.playedWell
 	}
 	if set("hub") {
 		e.Hub = tape.Millimetres(f.hub)
@@ -276,6 +285,7 @@ level control came to its end, say what was still missing with --shortfall.`,
 func newShelfRecorded(a *app) *cobra.Command {
 	var rec shelf.Recording
 	var day dateValue
+	var well bool
 	c := &cobra.Command{
 		Use:   "recorded LABEL --title TITLE",
 		Short: "Note what was recorded on a tape; a booking for it is over then",
@@ -291,6 +301,7 @@ func newShelfRecorded(a *app) *cobra.Command {
 			return a.change(c, args[0], func(e *shelf.Entry) error {
 				e.Recorded = append(e.Recorded, rec)
 				e.Booked = nil
+				e.PlayedWell = e.PlayedWell || well
 				if e.Condition == tape.Sealed {
 					e.Condition = tape.Used
 				}
@@ -302,6 +313,7 @@ func newShelfRecorded(a *app) *cobra.Command {
 	fl.SortFlags = false
 	fl.StringVar(&rec.Title, "title", "", "`TITLE` of what is on it")
 	fl.Var(oneOf(&rec.Side, "A", "B"), "side", "on one side only")
+	fl.BoolVar(&well, "played-well", false, "it was played through afterwards, without trouble")
 	fl.Var(&day, "date", "the day (default: today)")
 	return c
 }
@@ -465,6 +477,8 @@ type entryJSON struct {
 	Measured       bool    `json:"thickness_measured"`
 	LengthM        float64 `json:"length_m"`
 	HubMM          float64 `json:"hub_radius_mm"`
+	Wound          bool    `json:"wound,omitempty"`
+	PlayedWell     bool    `json:"played_well,omitempty"`
 
 	Calibrations []calibrationJSON `json:"calibrations"`
 	Recorded     []recordingJSON   `json:"recorded"`
@@ -503,7 +517,7 @@ func entryJSONOf(e shelf.Entry, d tape.Deck) entryJSON {
 	j := entryJSON{
 		Label: e.Label, Name: e.Name, MinutesPerSide: round(t.Side.Minutes(), 3), Type: e.Type, Year: e.Year, Condition: string(e.Condition),
 		SideS: round(e.Side.Seconds(), 1), ThicknessUM: round(float64(t.Thickness), 2), Measured: e.Thickness > 0,
-		LengthM: round(float64(t.Length), 2), HubMM: round(float64(t.Hub), 2),
+		LengthM: round(float64(t.Length), 2), HubMM: round(float64(t.Hub), 2), Wound: e.Wound, PlayedWell: e.PlayedWell,
 		Calibrations: []calibrationJSON{}, Recorded: []recordingJSON{}, Free: e.Free(),
 		Trust: trust.Word(), Doubts: doubtsOf(trust),
 	}
@@ -589,6 +603,16 @@ func (a *app) showEntry(e shelf.Entry) {
 		how = "measured"
 	}
 	row("thickness", "%.1f um (%s), full pack %.1f mm", float64(t.Thickness), how, float64(t.FullRadius()))
+	var history []string
+	if e.Wound {
+		history = append(history, "wound end to end")
+	}
+	if e.PlayedWell {
+		history = append(history, "recorded and played before without trouble")
+	}
+	if len(history) > 0 {
+		row("history", "%s", strings.Join(history, "; "))
+	}
 	for _, c := range e.Calibrations {
 		on := ""
 		if c.Deck != "" {

@@ -115,6 +115,7 @@ type tapeDoubt struct {
 	Risk    string   `json:"risk"`
 	Likely  string   `json:"likely"`
 	Because []string `json:"because"`
+	But     []string `json:"but,omitempty"` // what speaks against it
 	Do      []string `json:"do"`
 }
 
@@ -154,7 +155,7 @@ func cardOf(t tape.Tape, at time.Duration, d tape.Deck, ratio float64, tail tape
 func doubtsOf(t tape.Trust) []tapeDoubt {
 	all := []tapeDoubt{}
 	for _, x := range t.Doubts {
-		all = append(all, tapeDoubt{string(x.Risk), x.Likely.String(), x.Because, x.Do})
+		all = append(all, tapeDoubt{string(x.Risk), x.Likely.String(), x.Because, x.But, x.Do})
 	}
 	return all
 }
@@ -321,6 +322,9 @@ func (a *app) showTrust(word string, doubts []tapeDoubt) {
 			}
 		}
 		seen[strings.Join(d.Because, "; ")] = true
+		if len(d.But) > 0 {
+			because += "; but " + strings.Join(d.But, ", and ")
+		}
 		a.item("  ", a.paint(strong, d.Risk)+",", len(d.Risk)+1, d.Likely+": "+because)
 		for _, do := range d.Do {
 			a.wrap("     -", 7, do)

@@ -194,6 +194,20 @@ func before(p planner.Plan) []Step {
 		level = "Noise reduction off. Record the tone at 0 dB, wind back and play it: where it does not read 0 dB, change record level and record it again."
 		bias = "Record the tone, wind back and play it; change bias until it plays at the level of the source. Skip this where the deck has no bias control."
 	}
+	level += each(p, func(k planner.Known) string {
+		says := k.Calibration.Level()
+		if says == "" {
+			return ""
+		}
+		return says + ". Off the tape the music will read as much lower, too: leave it so, for such a tape is soon full (common practice, no source)."
+	})
+	bias += each(p, func(k planner.Known) string {
+		says := k.Calibration.Bias()
+		if says == "" {
+			return ""
+		}
+		return "begin with " + says + "."
+	})
 	st := []Step{
 		{"Check the tabs.", "Both must be in, or taped over (the tab hole only, not the type holes)."},
 		{"Clean heads, capstan and pinch roller.", ""},
@@ -222,6 +236,39 @@ func before(p planner.Plan) []Step {
 		st = append(st, Step{"The tape was recorded before.", "Keep record running, with the source silent, from each last track to the very end of the side, so that the old music does not follow."})
 	}
 	return st
+}
+
+// each is what the calibrations of the plan's tapes say, each once, of which
+// tape where there are several.
+func each(p planner.Plan, say func(planner.Known) string) string {
+	var said []string
+	for _, t := range p.Tapes {
+		if t.Known == nil || t.Known.Calibration == nil {
+			continue
+		}
+		says := say(*t.Known)
+		if says == "" {
+			continue
+		}
+		whose := "This tape"
+		if len(p.Tapes) > 1 {
+			whose = "Tape " + cmp.Or(oneline.Text(t.Label), oneline.Text(t.Name))
+		}
+		if deck := t.Known.Calibration.Deck; deck != "" {
+			whose += ", as calibrated on " + oneline.Text(deck)
+		}
+		if says = " " + whose + ": " + says; !slices.Contains(said, says) {
+			said = append(said, says)
+		}
+	}
+	return strings.Join(said, "")
+}
+
+// short tells whether a tape of the plan came out short of level on its deck.
+func short(p planner.Plan) bool {
+	return slices.ContainsFunc(p.Tapes, func(t planner.Tape) bool {
+		return t.Known != nil && t.Known.Calibration != nil && t.Known.Calibration.Shortfall > 0
+	})
 }
 
 // levelStep is how to set the record level on the music.
@@ -274,9 +321,19 @@ func setWords(p planner.Plan) string {
 		w = append(w, "noise reduction "+deckName(n))
 	}
 	if len(w) == 0 {
-		return "As marked on the tape; the same settings play it back."
+		return "As marked on the tape; the same settings play it back." + mistracks(p)
 	}
-	return strings.Join(w, ", ") + "."
+	return capital(strings.Join(w, ", ")) + "." + mistracks(p)
+}
+
+// mistracks says what noise reduction does on a tape that is short of level.
+func mistracks(p planner.Plan) string {
+	if !short(p) || p.Terms.NoiseReduction == "none" {
+		return ""
+	}
+	// IASA TC-04 5.4.11: decoding wants type, level and response as they were. By how
+	// much it goes wrong no figure with a source was found.
+	return " Noise reduction mistracks on a tape that comes back short of level (IASA TC-04, 5.4.11, asks for level and response to match): better leave it off."
 }
 
 func part(p planner.Plan, ti, si int) Part {

@@ -44,6 +44,8 @@ type fileEntry struct {
 	Side         string        `toml:"measured_side,omitempty"` // m:ss.s
 	Thickness    float64       `toml:"measured_thickness_um,omitempty"`
 	Hub          float64       `toml:"measured_hub_radius_mm,omitempty"`
+	Wound        bool          `toml:"wound,omitempty"`
+	PlayedWell   bool          `toml:"played_well,omitempty"`
 	Booked       *Booking      `toml:"booked,omitempty"`
 	Calibrations []Calibration `toml:"calibration,omitempty"`
 	Recorded     []Recording   `toml:"recorded,omitempty"`
@@ -86,6 +88,7 @@ func Parse(data []byte) (Shelf, error) {
 		s.Tapes = append(s.Tapes, Entry{
 			Label: e.Label, Name: e.Name, Type: e.Type, Year: e.Year, Condition: tape.Condition(e.Condition),
 			Side: side, Thickness: tape.Micrometres(e.Thickness), Hub: tape.Millimetres(e.Hub),
+			Wound: e.Wound, PlayedWell: e.PlayedWell,
 			Calibrations: e.Calibrations, Recorded: e.Recorded, Booked: e.Booked,
 		})
 	}
@@ -106,6 +109,7 @@ func (s Shelf) TOML() ([]byte, error) {
 		f.Tapes = append(f.Tapes, fileEntry{
 			Label: e.Label, Name: e.Name, Type: e.Type, Year: e.Year, Condition: string(e.Condition),
 			Side: side(e.Side), Thickness: hundredth(float64(e.Thickness)), Hub: hundredth(float64(e.Hub)),
+			Wound: e.Wound, PlayedWell: e.PlayedWell,
 			Calibrations: e.Calibrations, Recorded: e.Recorded, Booked: e.Booked,
 		})
 	}

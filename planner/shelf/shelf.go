@@ -55,6 +55,9 @@ type Entry struct {
 	Thickness tape.Micrometres // measured
 	Hub       tape.Millimetres // radius, measured
 
+	Wound      bool // it was wound end to end before
+	PlayedWell bool // it was recorded and played through before, without trouble
+
 	Calibrations []Calibration // latest last
 	Recorded     []Recording   // what is on it
 	Booked       *Booking      // what it is kept for; nil: free
@@ -102,12 +105,21 @@ func (e Entry) Tape() (tape.Tape, error) {
 	return t, t.Check()
 }
 
-// Shortfall is what the last calibration lacked, in dB; 0 when none did.
-func (e Entry) Shortfall() float64 {
-	if n := len(e.Calibrations); n > 0 {
-		return e.Calibrations[n-1].Shortfall
+// CalibrationOn is the latest calibration of the tape on a deck of that name or,
+// where there is none, the latest of all; nil when there is none at all.
+func (e Entry) CalibrationOn(deck string) *tape.Calibration {
+	var found *tape.Calibration
+	for i := len(e.Calibrations) - 1; i >= 0; i-- {
+		c := e.Calibrations[i]
+		mine := deck != "" && fold(c.Deck) == fold(deck)
+		if found == nil || mine {
+			found = &tape.Calibration{Deck: c.Deck, Level400: c.Level400, Bias10k: c.Bias10k, Shortfall: c.Shortfall}
+		}
+		if mine {
+			break
+		}
 	}
-	return 0
+	return found
 }
 
 // Free says that the tape is neither booked nor recorded on.
@@ -119,7 +131,10 @@ func (e Entry) Trust(d tape.Deck, year int) (tape.Trust, error) {
 	if err != nil {
 		return tape.Trust{}, err
 	}
-	f := tape.Facts{Tape: t, Condition: e.Condition, Deck: d, Shortfall: e.Shortfall()}
+	f := tape.Facts{Tape: t, Condition: e.Condition, Deck: d, Wound: e.Wound, PlayedWell: e.PlayedWell}
+	if c := e.CalibrationOn(d.Name); c != nil {
+		f.Shortfall, f.Calibrates = c.Shortfall, c.Shortfall == 0
+	}
 	if e.Year > 0 && year > e.Year {
 		f.Years = year - e.Year
 	}
