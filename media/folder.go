@@ -23,7 +23,7 @@ import (
 // tell.
 var audioNames = map[string]bool{
 	".mp3": true, ".mp2": true, ".mp1": true, ".mpga": true,
-	".flac": true, ".wav": true, ".wave": true, ".rf64": true, ".bw64": true,
+	".flac": true, ".wav": true, ".wave": true, ".rf64": true, ".bw64": true, ".w64": true,
 	".aif": true, ".aiff": true, ".aifc": true,
 	".ogg": true, ".oga": true, ".opus": true, ".m4a": true, ".m4b": true, ".aac": true,
 	// Sound that is not read here: told of, so that no track is missed in silence.

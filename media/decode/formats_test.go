@@ -57,6 +57,8 @@ func TestAgainstFFmpeg(t *testing.T) {
 		{"sowt.aifc", "44.wav", func(t *testing.T, f, o string) { ff(t, f, o, "-c:a", "pcm_s16le", "-f", "aiff") }, "pcm", exact, exact},
 		{"mulaw.aifc", "44.wav", func(t *testing.T, f, o string) { ff(t, f, o, "-c:a", "pcm_mulaw", "-f", "aiff") }, "pcm", exact, exact},
 		// FLAC, all exact.
+		{"16.w64", "44.wav", func(t *testing.T, f, o string) { ff(t, f, o) }, "pcm", exact, exact},
+		{"24.w64", "96.wav", func(t *testing.T, f, o string) { ff(t, f, o, "-c:a", "pcm_s24le") }, "pcm", exact, exact},
 		{"cd.flac", "44.wav", func(t *testing.T, f, o string) { tool(t, "flac", "-s", "-f", "-8", "-o", in(o), in(f)) }, "flac", exact, exact},
 		{"fast.flac", "48.wav", func(t *testing.T, f, o string) { tool(t, "flac", "-s", "-f", "-0", "-o", in(o), in(f)) }, "flac", exact, exact},
 		{"24.flac", "96.wav", func(t *testing.T, f, o string) { tool(t, "flac", "-s", "-f", "-5", "-o", in(o), in(f)) }, "flac", exact, exact},

@@ -37,7 +37,7 @@ const (
 
 // Info is what the container tells of a file's sound.
 type Info struct {
-	Format   string // the container: "MP3", "FLAC", "WAV", "AIFF", "Ogg", "M4A", "AAC"
+	Format   string // the container: "MP3", "FLAC", "WAV", "W64", "AIFF", "Ogg", "M4A", "AAC"
 	Codec    string // what is inside: "MPEG-1 Layer III", "FLAC", "PCM", "float", "Vorbis", "Opus", "AAC", "ALAC" ...
 	Rate     int    // Hz; Samples are counted at this rate
 	Channels int
@@ -162,6 +162,8 @@ func sniff(s *source, walk bool) (Info, error) {
 		info, err = scanFLAC(s, start, walk)
 	case len(head) == 12 && (hasPrefix(head, "RIFF") || hasPrefix(head, "RF64") || hasPrefix(head, "BW64")) && string(head[8:12]) == "WAVE":
 		info, err = scanWAV(s, start, walk)
+	case hasPrefix(head, w64Riff[:12]):
+		info, err = scanW64(s, start, walk)
 	case len(head) == 12 && hasPrefix(head, "FORM") && (string(head[8:12]) == "AIFF" || string(head[8:12]) == "AIFC"):
 		info, err = scanAIFF(s, start, walk)
 	case hasPrefix(head, "OggS"):

@@ -22,7 +22,7 @@ func scanWAV(s *source, start int64, walk bool) (Info, error) {
 	for range maxChunks {
 		// Chunk: 4 bytes id, 4 bytes size little-endian, contents, a byte of padding when odd.
 		b := s.at(off, 8)
-		if len(b) < 8 || !printable(b[:4]) {
+		if len(b) < 8 || !isChunkID(b[:4]) {
 			break
 		}
 		id, n := string(b[:4]), int64(le(b[4:], 4))
@@ -60,20 +60,14 @@ func scanWAV(s *source, start int64, walk bool) (Info, error) {
 			}
 			unknown := dataSize == 0 && !emptyData(s, body)
 			if unknown || dataSize == 0xFFFFFFFF && !big || dataSize < 0 || dataSize > s.size-body {
-				if unknown || dataSize < 0 || dataSize >= 0x7FFFF000 {
-					info.Notes = append(info.Notes, "the header states no length (a streamed file); the file's size does")
-				} else if format.blockAlign > 0 && format.rate > 0 {
-					promised, held := clocks(dataSize/format.blockAlign, (s.size-body)/format.blockAlign, format.rate)
-					info.Notes = append(info.Notes, fmt.Sprintf("cut off: the header promises %s, the file holds %s", promised, held))
-				}
-				dataSize, n = s.size-body, s.size-body
-				info.From = Counted
+				dataSize = format.short(&info, dataSize, s.size-body, unknown || dataSize < 0 || dataSize >= 0x7FFFF000)
+				n = dataSize
 			}
 		}
 		if n < 0 || n > s.size-body {
 			break
 		}
-		off = body + n + n&1
+		off = afterChunk(s, body+n, n&1)
 	}
 	switch {
 	case format.tag == 0:
@@ -96,6 +90,19 @@ func scanWAV(s *source, start int64, walk bool) (Info, error) {
 		info.From = Counted // its bytes are there: that is all there is to count
 	}
 	return format.finish(s, info, fact, fact64, walk)
+}
+
+// short settles a data chunk that states no size (a streamed file) or more than
+// the file has room for: the file's size counts.
+func (f waveFormat) short(info *Info, stated, room int64, streamed bool) int64 {
+	if streamed {
+		info.Notes = append(info.Notes, "the header states no length (a streamed file); the file's size does")
+	} else if f.blockAlign > 0 && f.rate > 0 {
+		promised, held := clocks(stated/f.blockAlign, room/f.blockAlign, f.rate)
+		info.Notes = append(info.Notes, fmt.Sprintf("cut off: the header promises %s, the file holds %s", promised, held))
+	}
+	info.From = Counted
+	return room
 }
 
 // wrapped is the size of a data chunk whose 32-bit field was too small for it and
@@ -161,6 +168,27 @@ func readDS64(s *source, off int64, n int) map[string]int64 {
 		}
 	}
 	return t
+}
+
+// afterChunk is where the chunk behind one that ends at end begins: behind the
+// byte of padding, of which pad is 1 when the size is odd. Some writers leave it
+// out; they did where only so a chunk follows that the file has room for.
+func afterChunk(s *source, end, pad int64) int64 {
+	chunk := func(off int64) bool {
+		b := s.at(off, 8)
+		return len(b) == 8 && isChunkID(b[:4]) && (int64(le(b[4:], 4)) <= s.size-off-8 || le(b[4:], 4) == 0xFFFFFFFF)
+	}
+	if pad == 0 || end+pad >= s.size || chunk(end+pad) && string(s.at(end, 4)) != "data" || !chunk(end) {
+		return end + pad
+	}
+	return end
+}
+
+// isChunkID tells whether four bytes can name a chunk: letters and other signs
+// that print, with blanks or, against the rule, zeros behind them.
+func isChunkID(b []byte) bool {
+	n := len(bytes.TrimRight(b, "\x00"))
+	return n >= 2 && printable(b[:n])
 }
 
 func printable(b []byte) bool {
