@@ -39,7 +39,7 @@ func expand(ctx context.Context, src string, o Options) ([]item, error) {
 		if o.Stdin == nil {
 			return nil, errors.New(`-: there is no standard input to read a list from`)
 		}
-		return readList(o.Stdin, "standard input", "")
+		return readList(o.Stdin, "standard input", "", ".")
 	}
 	name := oneline.Shown(src)
 	st, err := os.Stat(src)
@@ -79,7 +79,7 @@ func expand(ctx context.Context, src string, o Options) ([]item, error) {
 			return nil, fmt.Errorf("%s: %w", name, err)
 		}
 		defer f.Close()
-		return readList(f, name, filepath.Ext(src))
+		return readList(f, name, filepath.Ext(src), filepath.Dir(src))
 	}
 	return []item{{track: Track{Path: src}}}, nil
 }

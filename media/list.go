@@ -36,8 +36,9 @@ func isListName(name string) bool {
 	return false
 }
 
-// readList reads a typed list; name is for errors, ext its ending when known.
-func readList(r io.Reader, name, ext string) ([]item, error) {
+// readList reads a typed list; name is for errors, ext its ending when known, dir
+// where the names of files in it count from.
+func readList(r io.Reader, name, ext, dir string) ([]item, error) {
 	in := newLines(r, name)
 	p := listParser{ext: strings.ToLower(ext)}
 	var items []item
@@ -63,6 +64,8 @@ func readList(r io.Reader, name, ext string) ([]item, error) {
 			}
 		case ok && len(items) == MaxTracks:
 			return nil, fmt.Errorf("%s: %w", name, errTooMany)
+		case ok && p.file != "":
+			items = append(items, p.fileItem(t, fmt.Sprintf("%s:%d", name, in.n), dir))
 		case ok:
 			items = append(items, item{track: t, known: true})
 		}
@@ -107,6 +110,19 @@ type listParser struct {
 	next     string // the text column behind the length, if there is one
 	asText   bool   // lines of text, as the first one showed
 	hopeless bool   // the header is missing: nothing more can be read
+	file     string // the file that the last row names; empty: it comes from none
+}
+
+// fileItem is a row that names a file, of which t is what the row says.
+func (p *listParser) fileItem(t Track, at, dir string) item {
+	it, _ := entry{at: at}.find(p.file, dir)
+	part := Track{Part: true}
+	if it.parts != nil {
+		part = it.parts[0]
+	}
+	t.Part, t.From, t.Length, t.LengthFrom = true, part.From, part.Length, ""
+	it.parts = []Track{t}
+	return it
 }
 
 // track reads a line; ok is false for one that holds no track.
@@ -177,19 +193,25 @@ func (p *listParser) row(line string) (t Track, ok bool, err error) {
 	if len(rec) > p.wide {
 		return t, false, fmt.Errorf("%d fields, where the first line names %d: put a field with %q in it in quotation marks, and write a length as 3:45", len(rec), p.wide, p.comma)
 	}
+	p.file = ""
+	if i, ok := p.columns["file"]; ok && i < len(rec) {
+		p.file = strings.Clone(strings.TrimSpace(rec[i]))
+	}
 	length := get("length")
 	if behind := get(p.next); p.comma == ',' && cutInTwo(length, behind) {
 		return t, false, fmt.Errorf("the length %q before %q: write 3 min 45 s as 3:45, and 3 s as 0:03", length, behind)
 	}
-	d, err := ParseLength(length)
-	if err != nil {
-		return t, false, err
+	var d time.Duration
+	if p.file == "" || length != "" { // a file's length need not be written
+		if d, err = ParseLength(length); err != nil {
+			return t, false, err
+		}
 	}
 	t = Track{Title: get("title"), Artist: get("artist"), Album: get("album"), Genre: get("genre"), Length: d, LengthFrom: Typed}
 	t.Year, _ = strconv.Atoi(get("year"))
 	t.Number, _ = strconv.Atoi(get("track"))
 	t.Disc, _ = strconv.Atoi(get("disc"))
-	if t.Title == "" {
+	if t.Title == "" && p.file == "" {
 		t.Title = "untitled"
 	}
 	return t, true, nil

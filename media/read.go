@@ -89,6 +89,9 @@ func Read(ctx context.Context, sources []string, o Options) (tracks []Track, fau
 		if it.tracks == nil { // known beforehand
 			it.tracks = []Track{it.track}
 		}
+		if len(tracks)+len(it.tracks) > MaxTracks { // a file can hold many
+			return nil, nil, errTooMany
+		}
 		for _, t := range it.tracks {
 			t.Source = it.source
 			tracks = append(tracks, t)

@@ -29,13 +29,10 @@ func (s Side) Cues(trims []float64) []programme.Cue {
 	var cues []programme.Cue
 	for i, t := range s.Tracks {
 		c := programme.Cue{
-			Title: t.Title,
+			Title: t.Title, Performer: t.Artist,
 			Path:  t.Path,
 			Start: t.StartS.D(),
 			Skip:  t.FromS.D(),
-		}
-		if t.Artist != "" {
-			c.Title = t.Artist + " - " + t.Title
 		}
 		if i < len(trims) {
 			c.Gain = trims[i]

@@ -314,7 +314,7 @@ func TestCues(t *testing.T) {
 		{Path: "d.mp3", Title: "Half", StartS: sec(1065), LengthS: sec(100), Part: true, FromS: Exact(200 * time.Second), SplitOf: &Stretch{}},
 	}}
 	c := s.Cues([]float64{-1, 2})
-	if len(c) != 5 || c[0].Title != "Ada - Lamp" || c[0].Gain != -1 || c[1].Gain != 2 || c[2].Gain != 0 {
+	if len(c) != 5 || c[0].Label() != "Ada - Lamp" || c[0].Performer != "Ada" || c[0].Gain != -1 || c[1].Gain != 2 || c[2].Gain != 0 {
 		t.Fatalf("%+v", c)
 	}
 	if c[0].Joined || !c[1].Joined || c[2].Joined {

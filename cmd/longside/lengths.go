@@ -17,6 +17,7 @@ import (
 func newLengths(a *app) *cobra.Command {
 	var o media.Options
 	var asJSON, skipBad, fresh bool
+	var lists listFiles
 	by := "name"
 	c := &cobra.Command{
 		Use:   "lengths SOURCES...",
@@ -37,6 +38,10 @@ hold a length ("#1 Fog,3:45"); with a space behind the # those are, too.
 An album in one file with a cue sheet, beside it or inside a FLAC, is read as
 its tracks, and a file's name with #t=1:30,4:00 at its end as that part of it.
 
+--m3u and --csv write what was read as a list, to put in another order, to thin
+out, or to give other titles, and to read again. In a table the column file
+makes a row that file; its length is then the file's, whatever is written.
+
 What was learnt of a file is kept in the user's cache folder, by its path, size
 and time, so that a second run is quick; the folder can be deleted at any time.
 
@@ -50,6 +55,9 @@ Exit status: 0 all were read, 2 a file could not be read or something was wrong.
 			}
 			tracks, faults, err := a.readTracks(c.Context(), sources, o, !fresh)
 			if err != nil {
+				return err
+			}
+			if err := a.writeLists(lists, tracks, faults, skipBad); err != nil {
 				return err
 			}
 			if asJSON {
@@ -74,6 +82,9 @@ Exit status: 0 all were read, 2 a file could not be read or something was wrong.
 	fl.BoolVar(&o.Count, "count", false, "decode every file and compare with its header (slow)")
 	fl.BoolVar(&skipBad, "skip-bad", false, "go on without files that cannot be read")
 	fl.BoolVar(&fresh, "no-cache", false, "read every file anew, and keep nothing")
+	fl.StringVar(&lists.m3u, "m3u", "", "write what was read as a playlist to this `FILE`")
+	fl.StringVar(&lists.csv, "csv", "", "write it as a table to this `FILE`, to edit and to read again")
+	fl.BoolVar(&lists.force, "force", false, "replace files that exist")
 	fl.BoolVar(&asJSON, "json", false, "answer as JSON")
 	c.RegisterFlagCompletionFunc("by", cobra.FixedCompletions([]string{"name", "tag"}, cobra.ShellCompDirectiveNoFileComp))
 	return c

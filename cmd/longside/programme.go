@@ -66,7 +66,8 @@ both run. PLAN is a plan.json, or the folder that holds it.
 
 The file's first sample is the moment of pressing record. A track that comes
 from no file is timed silence with a marker. Markers with the titles are in the
-file. Joined tracks meet to the sample; overlaps are cross-faded.
+file, and a cue sheet stands beside it. Joined tracks meet to the sample;
+overlaps are cross-faded.
 
 The trims of a plan with levels (plan --levels) are used, unless --trims=false
 says otherwise. The tones of --tones lie at a level that makes one setting of
@@ -182,7 +183,16 @@ func (a *app) makeProgramme(ctx context.Context, p planner.Plan, f programmeFlag
 	if err != nil {
 		return err
 	}
-	notes, err := a.writeSounds(ctx, sounds, []output{checklist}, true, f.force, o)
+	others := []output{checklist}
+	sheets := 0
+	for _, s := range sounds {
+		sheet := s.layout.Sheet(s.text.Title, filepath.Base(s.path))
+		if len(sheet.Files[0].Tracks) > 0 {
+			others = append(others, output{path: strings.TrimSuffix(s.path, ".wav") + ".cue", data: sheet.Encode()})
+			sheets++
+		}
+	}
+	notes, err := a.writeSounds(ctx, sounds, others, true, f.force, o)
 	if err != nil {
 		return err
 	}
@@ -208,6 +218,9 @@ func (a *app) makeProgramme(ctx context.Context, p planner.Plan, f programmeFlag
 	}
 	if f.reverse {
 		a.wrap(a.paint(care, "caution:"), 9, "one file for both sides meets side B only as well as the tape's length and the deck's speed are known: time a side first (--tape-minutes and --deck-speed of longside plan), or make a file a side")
+	}
+	if sheets > 0 {
+		fmt.Fprintf(a.out, "%s  cue %s, to jump to a song in a player or an editor\n", filepath.Join(f.dir, "*.cue"), plural(sheets, "sheet", "sheets"))
 	}
 	fmt.Fprintf(a.out, "%s  what to see to on the computer first\n", checklist.path)
 	return nil
@@ -476,15 +489,11 @@ func playlist(s planner.Side, base string) (text string, sounds bool) {
 			continue
 		}
 		sounds = true
-		path := tr.Path
-		if rel, err := filepath.Rel(base, path); err == nil {
-			path = rel
+		at := media.Place{Path: tr.Path}
+		if tr.Part {
+			at.From, at.Length = tr.FromS.D(), max(tr.PartS.D(), tr.LengthS.D())
 		}
-		path = filepath.ToSlash(path)
-		if strings.HasPrefix(path, "#") || strings.HasPrefix(path, " ") {
-			path = "./" + path // not a remark, and not trimmed
-		}
-		fmt.Fprintf(&b, "#EXTINF:%d,%s\n%s\n", int(tr.LengthS.D().Round(time.Second)/time.Second), plain(title), path)
+		b.WriteString(media.M3UEntry(title, tr.LengthS.D(), at, base))
 	}
 	return b.String(), sounds
 }

@@ -90,7 +90,7 @@ func listSpans(l *programme.Layout) []string {
 	var lines []string
 	for _, s := range l.Spans {
 		if s.Title != "" {
-			lines = append(lines, fmt.Sprintf("%7s  %s", planner.Clock(l.Start(s)), plain(s.Title)))
+			lines = append(lines, fmt.Sprintf("%7s  %s", planner.Clock(l.Start(s)), plain(s.Label())))
 		}
 	}
 	return lines

@@ -26,9 +26,10 @@ import (
 // Cue is one thing that is heard: a track, a stretch of silence with a name
 // (for what comes from no file: a record, the radio), or a tone.
 type Cue struct {
-	Title string // for the marker; may be empty
-	Path  string // the sound file; empty: silence, or the tone
-	Tone  *Tone
+	Title     string // for the marker; may be empty
+	Performer string // may be empty
+	Path      string // the sound file; empty: silence, or the tone
+	Tone      *Tone
 
 	Start  time.Duration // in the file that is written
 	Joined bool          // begins where the cue before it ends, to the sample; Start is not used
@@ -250,7 +251,16 @@ func (s *Span) name() string {
 	if s.Path != "" {
 		return s.Path
 	}
-	return s.Title
+	return s.Label()
+}
+
+// Label is the cue's title with its performer, for markers and lists; empty for
+// one without a title.
+func (c Cue) Label() string {
+	if c.Performer == "" || c.Title == "" {
+		return c.Title
+	}
+	return c.Performer + " - " + c.Title
 }
 
 func ceilDiv(a, b int64) int64 { return (a + b - 1) / b }

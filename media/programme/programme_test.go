@@ -10,6 +10,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -494,6 +495,61 @@ func TestDitherIsNoClipping(t *testing.T) {
 		}
 		if clips := strings.Contains(strings.Join(notes, " "), "clipped"); clips != c.clips {
 			t.Errorf("%s: %q", c.name, notes)
+		}
+	}
+}
+
+// TestSheet: the cue sheet of a side, checked by importing it into a FLAC of the
+// same sound (metaflac) and cutting that at its indexes (flac --cue): each part
+// begins no later than the track, and less than a frame of 1/75 s before it.
+func TestSheet(t *testing.T) {
+	flac, metaflac := reftool.Need(t, "flac"), reftool.Need(t, "metaflac")
+	dir := t.TempDir()
+	at := func(name string) string { return filepath.Join(dir, name) }
+	writeWAV(t, at("a.wav"), 44100, 3*44100+17, steady)
+	writeWAV(t, at("b.wav"), 44100, 2*44100+5, steady)
+	cues := []Cue{
+		{Title: "Fog", Performer: "Pilot", Path: at("a.wav"), Start: 1234 * time.Millisecond},
+		{Title: "Bell", Path: at("b.wav"), Joined: true},
+		{Title: "a \"record\"", Start: 8 * time.Second, Length: time.Second},
+		{Start: 10 * time.Second, Length: time.Second},
+		{Title: "Gong", Path: at("b.wav"), Start: 11 * time.Second},
+	}
+	l, _, path := makeIt(t, cues, 0, Options{})
+	text := l.Sheet("Night Ferry, side A", "side.wav").Encode()
+	for _, line := range []string{
+		"TITLE \"Night Ferry, side A\"\r\nFILE \"side.wav\" WAVE\r\n",
+		"TRACK 01 AUDIO\r\n    TITLE \"Fog\"\r\n    PERFORMER \"Pilot\"\r\n    INDEX 00 00:00:00\r\n    INDEX 01 00:01:17\r\n",
+		"TRACK 02 AUDIO\r\n    TITLE \"Bell\"\r\n    INDEX 01 00:04:17\r\n",
+		"TRACK 03 AUDIO\r\n    TITLE \"a 'record'\"\r\n    INDEX 00 00:06:18\r\n    INDEX 01 00:08:00\r\n",
+		"TRACK 04 AUDIO\r\n    TITLE \"Gong\"\r\n    INDEX 01 00:11:00\r\n",
+	} {
+		if !strings.Contains(string(text), line) {
+			t.Errorf("no %q in\n%s", line, text)
+		}
+	}
+	if err := os.WriteFile(at("side.cue"), text, 0o666); err != nil {
+		t.Fatal(err)
+	}
+	run(t, flac, "-s", "-o", at("side.flac"), path)
+	run(t, metaflac, "--import-cuesheet-from="+at("side.cue"), at("side.flac"))
+	whole := samples(t, path)
+	named := []int{0, 1, 2, 4} // the cues with a title
+	for i, n := range named {
+		end := fmt.Sprintf("%d.1", i+2)
+		if i == len(named)-1 {
+			end = ""
+		}
+		part := at(fmt.Sprintf("part%d.wav", i))
+		run(t, flac, "-s", "-d", "-o", part, fmt.Sprintf("--cue=%d.1-%s", i+1, end), at("side.flac"))
+		got := samples(t, part)
+		from := l.Spans[n].From
+		found := false
+		for begins := max(0, from-588); begins <= from && !found; begins++ {
+			found = begins%588 == 0 && int(2*begins)+len(got) <= len(whole) && slices.Equal(got, whole[2*begins:int(2*begins)+len(got)])
+		}
+		if !found {
+			t.Errorf("track %d, of %d samples, does not begin within a frame before sample %d", i+1, len(got)/2, from)
 		}
 	}
 }

@@ -93,7 +93,7 @@ func trailer(l *Layout, t Text) []byte {
 		points = le.AppendUint32(points, 0)              // 4 dwChunkStart
 		points = le.AppendUint32(points, 0)              // 4 dwBlockStart
 		points = le.AppendUint32(points, uint32(s.From)) // 4 dwSampleOffset
-		labels = append(labels, chunk("labl", append(le.AppendUint32(nil, n), zeroEnded(s.Title)...))...)
+		labels = append(labels, chunk("labl", append(le.AppendUint32(nil, n), zeroEnded(s.Label())...))...)
 	}
 	var out []byte
 	if n > 0 {
