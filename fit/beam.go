@@ -63,6 +63,13 @@ func (p *Problem) beam(e *effort, kinds []int) ([][]int, bool) {
 				return 0, false
 			}
 			used += s.used + before.Gap
+			over := before.overlap()
+			if s.count > 1 {
+				over += p.Pieces[s.prev.last].overlap()
+			}
+			if over > before.firm() || before.overlap() > q.firm() {
+				return 0, false
+			}
 			if p.tooNearBefore(sides[side], q.Group, s.count) {
 				return 0, false
 			}

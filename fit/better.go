@@ -160,8 +160,7 @@ func (p Problem) Score(a Answer) Score {
 }
 
 // Used is the time that pieces take on a side, in this order: lengths and the
-// gaps between them, up to the end of the piece that ends last. With overlaps
-// that need not be the last of the list.
+// gaps between them, up to the end of the piece that ends last.
 func (p Problem) Used(list []int) Millis {
 	var used, start Millis
 	for _, i := range list {

@@ -29,6 +29,7 @@ func newBoard(e *effort, p *Problem, kinds []int) *board {
 	b.sides, _ = p.row(kinds)
 	b.sets = make([][]int, len(b.sides))
 	b.gap, b.even = leastGap(p.Pieces)
+	b.rules = p.tight()
 	for i, q := range p.Pieces {
 		b.held[i] = q.Must
 		b.rules = b.rules || q.Opens != Nothing || q.Closes != Nothing || q.NotThin || q.Group != 0 && p.Apart > 0
@@ -39,11 +40,8 @@ func newBoard(e *effort, p *Problem, kinds []int) *board {
 // leastGap is the least gap after any piece, and whether it is that of all and
 // the time on a side therefore depends only on what is on it.
 func leastGap(pieces []Piece) (gap int64, all bool) {
-	shortest := int64(Longest)
-	defer func() { all = all && -gap < shortest }()
 	all = true
 	for i, q := range pieces {
-		shortest = min(shortest, int64(q.Length))
 		if g := int64(q.Gap); i == 0 {
 			gap = g
 		} else if g != gap {
@@ -66,7 +64,7 @@ func (b *board) fits(set []int, s int) bool {
 	}
 	if !b.rules {
 		if !b.even {
-			return b.p.Used(set) <= b.sides[s].Capacity || !b.p.hides() && b.p.tightest(set) <= b.sides[s].Capacity
+			return b.p.tightest(set) <= b.sides[s].Capacity
 		}
 		return b.p.Used(set) <= b.sides[s].Capacity
 	}

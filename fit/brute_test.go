@@ -174,6 +174,7 @@ func small(seed uint64, n, rules int) Problem {
 		q.Must = rare()
 		if odd() {
 			q.Songs = r.IntN(4)
+			q.Margin = min(q.Length, Millis(r.IntN(3)*unit))
 		}
 		p.Pieces = append(p.Pieces, q)
 	}

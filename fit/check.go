@@ -70,6 +70,16 @@ func (p Problem) Check(a Answer) error {
 				case closed:
 					return fmt.Errorf("piece %d comes after the closer of everything", i)
 				}
+				var over Millis
+				if k > 0 {
+					over = max(0, -p.Pieces[list[k-1]].Gap)
+				}
+				if k < len(list)-1 {
+					over += max(0, -q.Gap)
+				}
+				if over > 0 && over > q.Length-q.Fade-q.Margin {
+					return fmt.Errorf("piece %d is shorter than the %d ms that others overlap it", i, over)
+				}
 				closed = q.Closes == OfAll
 				for back := k - 1; back >= 0 && k-back <= p.Apart; back-- {
 					if j := list[back]; q.Group != 0 && p.Pieces[j].Group == q.Group {
@@ -135,6 +145,8 @@ func (p Problem) valid() error {
 			return fmt.Errorf("piece %d: a length of %d ms is out of range", i, q.Length)
 		case q.Songs < 0 || q.Songs > MaxSongs:
 			return fmt.Errorf("piece %d: %d songs are out of range", i, q.Songs)
+		case q.Margin < 0 || q.Margin > q.Length:
+			return fmt.Errorf("piece %d: a margin of %d ms is out of range", i, q.Margin)
 		case q.Gap < -q.Length || q.Gap > Longest:
 			return fmt.Errorf("piece %d: a gap of %d ms is out of range", i, q.Gap)
 		case q.Reserve < 0:

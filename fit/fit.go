@@ -78,9 +78,12 @@ func (m Millis) Duration() time.Duration { return time.Duration(m) * time.Millis
 // Piece is one thing that is never split: a track, or several joined.
 type Piece struct {
 	Length Millis // playing time, 1 to Longest
+	Margin Millis // how much of Length may not be there: no overlap reckons with it
 	Songs  int    // how many songs it counts as, 1 to MaxSongs; 0 means 1
 	// Gap is the silence after it, before the next piece of the same side:
 	// -Length (an overlap) to Longest. The last piece of a side gives it back.
+	// What overlaps a piece before and after it together takes no more than its
+	// length, less Fade and Margin: no piece ends before the one that it follows.
 	Gap Millis
 	// Reserve is 0 for a piece that is wanted; 1 for the reserves to use
 	// first, 2 for the next, and so on.

@@ -118,7 +118,7 @@ const mostBoth = 18
 // experiments, 1937). It tells whether what is kept is proved best.
 func (b *board) bothSides(pieces []int) bool {
 	n := len(pieces)
-	if len(b.sides) != 2 || n > mostBoth || b.rules || b.p.hides() || !b.e.spend(int64(n)<<n/500) {
+	if len(b.sides) != 2 || n > mostBoth || b.rules || !b.e.spend(int64(n)<<n/500) {
 		return false
 	}
 	var all Share
@@ -227,7 +227,7 @@ func (b *board) bestOf(pool []int, capacity Millis, s int) (set []int, exact, ok
 		set = append(set, pool[k])
 	}
 	slices.Sort(set)
-	return set, known && c.exact && !q.hides(), c.ok
+	return set, known && c.exact, c.ok
 }
 
 // asOne bounds what can be kept of pieces with different gaps, were the sides

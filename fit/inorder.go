@@ -199,10 +199,10 @@ func (p *Problem) breaks(list []int, sides []Side) (cuts []int, ok bool) {
 			if !c.ok {
 				continue
 			}
-			var used, most Millis // where the last piece ends, and the one that ends last
+			var used Millis // where the last piece ends
 			for k := j; ; k++ {
-				if most = max(most, used); most <= side.Capacity {
-					b := c.blank.plus(p.Spare.blank(s, m, side.Capacity-most))
+				if used <= side.Capacity {
+					b := c.blank.plus(p.Spare.blank(s, m, side.Capacity-used))
 					if !now[k].ok || b.compare(now[k].blank) < 0 {
 						now[k] = cell{true, b}
 						from[s][k] = int32(j)
@@ -217,14 +217,16 @@ func (p *Problem) breaks(list []int, sides []Side) (cuts []int, ok bool) {
 					if q.Opens != Nothing || before.Closes != Nothing {
 						break
 					}
+					over := before.overlap()
+					if over > q.firm() || k > j+1 && p.Pieces[list[k-2]].overlap()+over > before.firm() || over > before.firm() {
+						break
+					}
 					used += before.Gap
 				}
-				// An overlap is at most the piece before it, so from here on no
-				// piece ends on this side.
-				if used > side.Capacity || most > side.Capacity {
+				used += q.Length
+				if used > side.Capacity { // no later piece ends before this one
 					break
 				}
-				used += q.Length
 				if q.Side > 0 && q.Side != s+1 || q.Opens == OfAll && k > 0 || q.Closes == OfAll && k < n-1 ||
 					side.Begun > 0 && q.Opens != Nothing || p.tooNearBefore(side, q.Group, k-j) ||
 					q.NotThin && side.ThinFrom > 0 && used > side.ThinFrom || p.crowded(list[j:k], list[k]) {

@@ -93,9 +93,7 @@ func newParts(e *effort, p *Problem, stays []bool, rank int) (t *parts, exact bo
 	var all Share
 	t.gap, t.even = leastGap(p.Pieces)
 	t.fades = rank == 0 && p.mayFade() // nothing is faded for a reserve
-	if t.fades && p.hides() {
-		return nil, false
-	}
+	exact = !p.tight()
 	from, to := p.within()
 	for i, q := range p.Pieces {
 		if stays[i] && (i < from || i >= to) {

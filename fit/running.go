@@ -36,32 +36,38 @@ func (p *Problem) lay(set []int, side Side) (list []int, fades []Fade, ok bool) 
 		fades = append(fades, Fade{give[0], by})
 		need -= by
 	}
-	if p.hides() && !p.fadesDo(list, fades, side) {
-		return nil, nil, false
-	}
 	slices.SortFunc(fades, func(a, b Fade) int { return cmp.Compare(a.Piece, b.Piece) })
 	return list, fades, true
 }
 
-// fadesDo tells whether a side fits once pieces are shortened.
-func (p *Problem) fadesDo(list []int, fades []Fade, side Side) bool {
-	q := *p
-	q.Pieces = slices.Clone(p.Pieces)
-	for _, f := range fades {
-		q.Pieces[f.Piece].Length -= f.By
+// overlap is by how much the piece that follows begins before this one ends.
+func (q *Piece) overlap() Millis { return max(0, -q.Gap) }
+
+// firm is the length of a piece that is there whatever happens.
+func (q *Piece) firm() Millis { return max(0, q.Length-q.Fade-q.Margin) }
+
+// tight tells whether overlaps can matter to what may follow what.
+func (p *Problem) tight() bool {
+	over, room := Millis(0), Longest
+	for _, q := range p.Pieces {
+		over = max(over, q.overlap())
+		room = min(room, q.firm()-q.overlap())
 	}
-	return q.Used(list) <= side.Capacity
+	return over > room
 }
 
-// hides tells whether a piece can end before the one that it overlaps: where
-// that is so, the time on a side is more than a sum.
-func (p *Problem) hides() bool {
-	gap, shortest := Millis(0), Longest
-	for _, q := range p.Pieces {
-		gap = min(gap, q.Gap)
-		shortest = min(shortest, q.Length-q.Fade)
+// rubs tells whether a piece is too short for the overlaps before and after it,
+// where it lies in place k of a side.
+func (p *Problem) rubs(list []int, k int) bool {
+	q := &p.Pieces[list[k]]
+	var over Millis
+	if k > 0 {
+		over = p.Pieces[list[k-1]].overlap()
 	}
-	return -gap > shortest
+	if k < len(list)-1 {
+		over += q.overlap()
+	}
+	return over > q.firm()
 }
 
 // order is lay without fading.
@@ -193,6 +199,7 @@ func (p *Problem) broken(list []int, side Side) int {
 		if q.Closes != Nothing && k < len(list)-1 {
 			n++
 		}
+		n += truth(p.rubs(list, k))
 		end += q.Length
 		used = max(used, end)
 		if q.NotThin && side.ThinFrom > 0 && end > side.ThinFrom {
@@ -303,7 +310,7 @@ func (p *Problem) bestRun(set []int, side Side) (list []int, ok, known bool) {
 }
 
 // recents numbers what the latest pieces of a side can be, as far as they bar
-// others of their group: after[r][x] is what they are once piece x of the set
+// others, of their group or too short for an overlap: after[r][x] is what they are once piece x of the set
 // has followed, -1 where it may not.
 func (p *Problem) recents(set []int, side Side) (after [][]int32, ok bool) {
 	crowd := map[int]int{}
@@ -322,27 +329,42 @@ func (p *Problem) recents(set []int, side Side) (after [][]int32, ok bool) {
 			memory = min(p.Apart, len(set)-1+len(before))
 		}
 	}
-	type latest [exactRun]int // groups, the last first
+	type latest struct {
+		groups [exactRun]int // the last first
+		over   Millis        // by how much the last is overlapped by what follows
+		end    bool          // nothing can follow it, for the overlap before it
+	}
+	tight := p.tight()
 	if memory > exactRun {
 		return nil, false
 	}
 	var first latest
-	copy(first[:memory], before)
+	copy(first.groups[:memory], before)
 	number := map[latest]int32{first: 0}
 	list := []latest{first}
 	for r := 0; r < len(list); r++ {
 		row := make([]int32, len(set))
 		for x := range set {
 			l := list[r]
-			if memory == 0 {
+			if memory == 0 && !tight {
 				continue
 			}
-			if group[x] != 0 && slices.Contains(l[:memory], group[x]) {
+			if group[x] != 0 && slices.Contains(l.groups[:memory], group[x]) {
 				row[x] = -1
 				continue
 			}
-			copy(l[1:memory], l[:memory-1])
-			l[0] = group[x]
+			if memory > 0 {
+				copy(l.groups[1:memory], l.groups[:memory-1])
+				l.groups[0] = group[x]
+			}
+			if q := &p.Pieces[set[x]]; tight {
+				if l.end || l.over > q.firm() {
+					row[x] = -1
+					continue
+				}
+				l.end = l.over+q.overlap() > q.firm()
+				l.over = q.overlap()
+			}
 			k, seen := number[l]
 			if !seen {
 				k = int32(len(list))

@@ -34,10 +34,7 @@ func Solve(ctx context.Context, p Problem) (Answer, error) {
 		a, ok = bySets(half, &p)
 		e.left -= (all+1)/2 - half.left
 		e.cut = half.cut
-		if p.hides() && p.mayFade() { // which is not gone into
-			a.Proved = false
-			a.most = p.wanted()
-		} else if !ok && !half.spent() {
+		if !ok && !half.spent() {
 			if c := p.explain(&effort{ctx: ctx, left: all}, run(0, len(p.Pieces))...); c != nil {
 				return Answer{}, c
 			}

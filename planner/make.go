@@ -33,6 +33,9 @@ func (r *Request) arrange(ctx context.Context) (Plan, error) {
 		return Plan{}, err
 	}
 	pieces := r.pieces()
+	if err := r.checkOverlaps(pieces); err != nil {
+		return Plan{}, err
+	}
 	answer, err := r.solve(ctx, pieces)
 	if err == nil {
 		return r.lay(pieces, answer), nil

@@ -1,6 +1,8 @@
 package planner
 
 import (
+	"errors"
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -61,6 +63,31 @@ func (r *Request) gapOf(it Item) time.Duration {
 	return r.Gap
 }
 
+// checkOverlaps refuses an overlap that no neighbour could give: one longer than
+// the track before it, or than all that could follow. How much two overlaps take
+// of the track between them is a rule of fit.
+func (r *Request) checkOverlaps(ps []piece) error {
+	for n, p := range ps {
+		over := -p.gap
+		if over <= 0 || n == len(ps)-1 && r.Order == fit.Keep { // nothing can follow the last
+			continue
+		}
+		it := r.Mix.Items[p.items[len(p.items)-1]]
+		says := fmt.Sprintf("%s (#%d, %s) cannot overlap what follows by %s: ", quote(it.Title), it.Number, Clock(it.Length), Clock(over))
+		if over > it.Length-it.Wish.Fade.D() {
+			return errors.New(says + "it is not as long itself; give it a gap of its own, or a shorter overlap to all")
+		}
+		long := func(q piece) bool {
+			first := r.Mix.Items[q.items[0]]
+			return over <= first.Length-first.Wish.Fade.D()
+		}
+		if rest := slices.Concat(ps[:n], ps[n+1:]); len(rest) > 0 && !slices.ContainsFunc(rest, long) {
+			return errors.New(says + "no other track is as long; give it a gap of its own")
+		}
+	}
+	return nil
+}
+
 // MoveWorth is how much more music each moved track must bring, with order
 // near, where not all tracks have a place: less is not worth a change to the
 // person's order (our choice; nothing is known of what people would say).
@@ -110,6 +137,7 @@ func (r *Request) fitPiece(p piece, artists map[string]int, bright float64) fit.
 	first, last := r.Mix.Items[p.items[0]].Wish, r.Mix.Items[p.items[len(p.items)-1]].Wish
 	f := fit.Piece{
 		Length:  fit.Up(p.length + p.margin),
+		Margin:  fit.Down(p.margin),
 		Gap:     fit.Up(p.gap),
 		Opens:   place[first.Opens],
 		Closes:  place[last.Closes],
@@ -120,7 +148,7 @@ func (r *Request) fitPiece(p piece, artists map[string]int, bright float64) fit.
 		// A named opener or closer of the whole is not left out.
 		Must: first.Opens == OfMix || last.Closes == OfMix,
 	}
-	f.Gap = max(f.Gap, -f.Length)
+	f.Gap = max(f.Gap, -f.Length) // where it is longer it is refused, but for the last track
 	f.Fade = max(0, min(f.Fade, f.Length-1))
 	for _, i := range p.items {
 		w := r.Mix.Items[i].Wish
