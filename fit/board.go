@@ -20,6 +20,7 @@ type board struct {
 	even  bool    // all gaps are the same
 	rng   *rand.Rand
 	rules bool  // the order on a side can matter to whether it is allowed
+	sure  bool  // no other choice of as much leaves blank tape better
 	more  int64 // what fading could add to the capacity, for the bound
 }
 

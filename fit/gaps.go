@@ -2,7 +2,6 @@ package fit
 
 import (
 	"cmp"
-	"math/bits"
 	"slices"
 )
 
@@ -30,9 +29,6 @@ func (p *Problem) tightest(set []int) Millis {
 // choice of what is on them and what was left out, for as long as that betters
 // anything. It tells whether that is proved best, which it can be of one side.
 func (b *board) rechoose(pieces []int) (proved bool) {
-	if b.bothSides(pieces) {
-		return true
-	}
 	m := len(b.sides)
 	stop := b.e.left / 2
 	for won, pass := true, 0; won && pass < 10; pass++ {
@@ -107,86 +103,6 @@ func (b *board) rechooseOn(pieces, sides []int, hide int) (better, exact bool) {
 		b.sets, b.out = was.sets, was.out
 	}
 	return better, exact
-}
-
-// mostBoth is how many pieces bothSides takes.
-const mostBoth = 18
-
-// bothSides looks at every choice for one side and, for each, at the best of
-// what it leaves for the other: the best of all subsets of every set is found by
-// adding one piece at a time (F. Yates, The design and analysis of factorial
-// experiments, 1937). It tells whether what is kept is proved best.
-func (b *board) bothSides(pieces []int) bool {
-	n := len(pieces)
-	if len(b.sides) != 2 || n > mostBoth || b.rules || !b.e.spend(int64(n)<<n/500) {
-		return false
-	}
-	var all Share
-	held := 0
-	var bars [2]int // the pieces that may not be on a side
-	for k, i := range pieces {
-		all.Songs += b.p.Pieces[i].songs()
-		all.Time += b.p.Pieces[i].Length
-		held |= truth(b.held[i]) << k
-		for s := range bars {
-			bars[s] |= truth(!b.p.allowed([]int{i}, s+1)) << k
-		}
-	}
-	w := b.p.worth(all)
-	size := 1 << n
-	share := make([]Share, size)
-	step := make([]Millis, size)          // lengths and gaps
-	widest := make([]Millis, size)        // gap
-	best := make([]int32, size)           // of its subsets for the second side
-	better := func(a, x, b, y int) bool { // a and x than b and y
-		return cmp.Or(
-			cmp.Compare(bits.OnesCount(uint((a|x)&held)), bits.OnesCount(uint((b|y)&held))),
-			cmp.Compare(w.of(share[a])+w.of(share[x]), w.of(share[b])+w.of(share[y]))) > 0
-	}
-	fits := func(set, s int) bool {
-		return set == 0 || set&bars[s] == 0 && step[set]-widest[set] <= b.sides[s].Capacity
-	}
-	for set := 1; set < size; set++ {
-		q := &b.p.Pieces[pieces[bits.TrailingZeros(uint(set))]]
-		rest := set & (set - 1)
-		share[set] = Share{share[rest].Songs + q.songs(), share[rest].Time + q.Length}
-		step[set] = step[rest] + q.Length + q.Gap
-		if widest[set] = q.Gap; rest != 0 {
-			widest[set] = max(q.Gap, widest[rest])
-		}
-		if fits(set, 1) {
-			best[set] = int32(set)
-		}
-	}
-	for k := range n {
-		for set := range size {
-			if x := best[set&^(1<<k)]; better(int(x), 0, int(best[set]), 0) {
-				best[set] = x
-			}
-		}
-	}
-	top, other := 0, int(best[size-1])
-	for set := range size {
-		if x := int(best[(size-1)&^set]); fits(set, 0) && better(set, x, top, other) {
-			top, other = set, x
-		}
-	}
-	if (top|other)&held != held {
-		return false
-	}
-	b.out = nil
-	b.sets = make([][]int, 2)
-	for k, i := range pieces {
-		switch {
-		case top>>k&1 == 1:
-			b.sets[0] = append(b.sets[0], i)
-		case other>>k&1 == 1:
-			b.sets[1] = append(b.sets[1], i)
-		default:
-			b.out = append(b.out, i)
-		}
-	}
-	return true
 }
 
 // bestOf is the best choice of pieces for a side of its own, this number or

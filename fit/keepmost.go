@@ -8,8 +8,20 @@ import (
 // keepMost places the most of the pieces when not all can be: first a choice
 // of pieces that leaves as little blank as can be, then the laying of it.
 func (b *board) keepMost(pieces []int, bound Share) bool {
+	// What is quick and settles everything first, then what takes longer.
+	if b.lattice(pieces, mostLattice/16) {
+		return true
+	}
+	settled, ran := b.settled(pieces)
+	if settled && b.sure || b.lattice(pieces, mostLattice) {
+		return true
+	}
 	if x, ok := b.exactly(pieces); ok {
-		return x || !b.even && b.rechoose(pieces)
+		b.sure = x
+		return x || settled || !b.even && b.rechoose(pieces)
+	}
+	if ran {
+		return settled || b.share(0) == bound
 	}
 	if !b.even { // what follows takes the gaps for time kept
 		return b.rechoose(pieces) || b.share(0) == bound
@@ -49,6 +61,28 @@ func (b *board) keepMost(pieces []int, bound Share) bool {
 		b.improve(b.e.left/6, func() bool { return b.share(0) == bound })
 	}
 	return b.share(0) == bound || b.proveKept(pieces)
+}
+
+// settled lays what two sides can keep, and tells whether that is proved best; ok
+// is false where other ways may do better.
+func (b *board) settled(pieces []int) (proved, ok bool) {
+	if len(b.sides) != 2 || !b.even || len(pieces) > mostSettled {
+		return false, false
+	}
+	t, best, ok := b.pairOf(pieces)
+	if !ok || !t.holdsFixed(best.lists) {
+		best = split{share: Share{-1, -1}}
+	}
+	mine := &effort{ctx: b.e.ctx, left: b.e.left / 3}
+	left := mine.left
+	proved, b.sure = t.settle(mine, b.rng, &best)
+	b.e.spend(left - mine.left)
+	b.e.cut = b.e.cut || mine.cut
+	if best.share.Songs < 0 || !b.take(pieces, best) {
+		b.sure = false
+		return false, false
+	}
+	return proved, true
 }
 
 // small tells whether the pieces can be looked at as a pair, all of them open.

@@ -131,6 +131,9 @@ func anyOrder(e *effort, p *Problem) (Answer, bool) {
 		return Answer{}, false
 	}
 	reservesProved := b.reserves()
+	if !all && len(p.ranks()) > 0 && slices.ContainsFunc(b.out, func(i int) bool { return p.Pieces[i].Reserve > 0 }) {
+		reservesProved = false // another choice as good might leave more room for them
+	}
 	blankProved := b.settle() && b.even
 	a, ok := b.answer()
 	if !ok {
@@ -168,6 +171,9 @@ func (p *Problem) least(a Answer, atLeast int) int {
 	}
 	return len(a.Tapes)
 }
+
+// all tells whether all that is wanted is placed.
+func (b *board) all() bool { return b.share(0) == b.p.wanted() }
 
 // mustHeld tells whether everything that must be placed is.
 func (b *board) mustHeld() bool {
@@ -241,7 +247,7 @@ func (b *board) settle() bool {
 					known = false
 				}
 			}
-			if ok && known && t.both(got.share) {
+			if ok && known && t.both(got.share) && (b.sure || b.all() || got.blank.compare(t.floor(len(placed), int64(got.share.Time))) <= 0) {
 				return true
 			}
 		}

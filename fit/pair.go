@@ -28,6 +28,7 @@ type pair struct {
 	// A piece opens or closes everything and is pinned to the first side or the
 	// last, which is where it belongs unless the other side alone is used.
 	bound bool
+	lists *patterns // those looked at so far
 }
 
 const anySide = -1

@@ -64,6 +64,23 @@ func (s sums) atMost(v int64) (int64, bool) {
 	}
 }
 
+// atLeast is the least number in s from v on.
+func (s sums) atLeast(v int64) (int64, bool) {
+	v = max(v, 0)
+	w := v / 64
+	if w >= int64(len(s)) {
+		return 0, false
+	}
+	for word := s[w] &^ (1<<(v%64) - 1); ; word = s[w] {
+		if word != 0 {
+			return w*64 + int64(bits.TrailingZeros64(word)), true
+		}
+		if w++; w == int64(len(s)) {
+			return 0, false
+		}
+	}
+}
+
 // mostWords bounds the memory of one table of sums: 256 MB.
 const mostWords = 32 << 20
 
