@@ -4,7 +4,7 @@ import "slices"
 
 // long solves lists that are too long for bySets.
 func long(e *effort, p *Problem) (Answer, bool) {
-	method := anyOrder
+	method := freeOrder
 	switch p.Order {
 	case Keep:
 		method = inOrder
@@ -101,6 +101,81 @@ func (p *Problem) oneOf(e *effort, method func(*effort, *Problem) (Answer, bool)
 	best.Proved = proved
 	best.most = most
 	return best, ok, p.MaxTapes <= 1 || ok && best.Score.Wanted == p.wanted() && best.Score.Faded == 0
+}
+
+// freeOrder is anyOrder, but never worse than inOrder, nor than nearOrder by what
+// comes before blank tape: where that is not proved it looks at what nearOrder
+// finds, with the same effort, so that it finds the same.
+func freeOrder(e *effort, p *Problem) (Answer, bool) {
+	if len(p.Pieces) > mostDrift {
+		a, ok := anyOrder(e, p)
+		return p.orKept(e, a, ok)
+	}
+	all := e.left
+	mine := &effort{ctx: e.ctx, left: all / 3}
+	a, ok := anyOrder(mine, p)
+	e.left -= all/3 - mine.left
+	e.cut = e.cut || mine.cut
+	if ok && p.surelyMost(a) {
+		return p.orKept(e, a, ok)
+	}
+	asNear := *p
+	asNear.Order = Near
+	mine = &effort{ctx: e.ctx, left: all, cut: e.cut}
+	near, found := nearOrder(mine, &asNear)
+	a, ok = p.orOther(a, ok, near, found)
+	const little = 1000 // ms: what more effort could bring is not worth it
+	got := a.Score.Wanted
+	if ok && a.most.Songs <= got.Songs && a.most.Time-got.Time < little && len(a.Tapes) <= a.AtLeast || e.left <= 0 || e.cut {
+		return a, ok
+	}
+	x, found := anyOrder(e, p)
+	return p.orOther(x, found, a, ok)
+}
+
+// surelyMost tells whether no answer keeps more, or as much on fewer tapes or with
+// more of the reserves.
+func (p *Problem) surelyMost(a Answer) bool {
+	if a.Proved {
+		return true
+	}
+	for k, r := range p.ranks() {
+		if a.Score.Reserves[k] != p.share(r) {
+			return false
+		}
+	}
+	return p.Aim.compare(a.Score.Wanted, a.most) >= 0 && len(a.Tapes) <= a.AtLeast && a.Score.Faded == 0 && p.cheapest(a)
+}
+
+// orKept is an answer, or that in the given order where it is better.
+func (p *Problem) orKept(e *effort, a Answer, ok bool) (Answer, bool) {
+	if ok && a.Proved {
+		return a, ok
+	}
+	asKeep := *p
+	asKeep.Order = Keep
+	mine := &effort{ctx: e.ctx, left: e.left / 4, cut: e.cut}
+	still, found := inOrder(mine, &asKeep)
+	e.left -= e.left/4 - mine.left
+	return p.orOther(a, ok, still, found)
+}
+
+// orOther is the better of two answers; what is known of the first holds for both.
+func (p *Problem) orOther(a Answer, ok bool, b Answer, found bool) (Answer, bool) {
+	if !found {
+		return a, ok
+	}
+	b.Score = p.Score(b)
+	b.Proved, b.MovedAtLeast = false, 0
+	if p.Check(b) != nil || ok && !p.better(b, a) {
+		return a, ok
+	}
+	if ok {
+		b.most, b.AtLeast = a.most, min(a.AtLeast, len(b.Tapes))
+	} else {
+		b.most = p.wanted()
+	}
+	return b, true
 }
 
 // anyOrder solves long lists whose pieces may stand in any order: the tapes

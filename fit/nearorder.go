@@ -15,10 +15,7 @@ func nearOrder(e *effort, p *Problem) (Answer, bool) {
 		wanted := slices.DeleteFunc(run(0, len(p.Pieces)), func(i int) bool { return p.Pieces[i].Reserve > 0 })
 		still.AtLeast = p.least(still, p.fewest(wanted))
 		if still.Score.Wanted == p.wanted() && len(still.Tapes) == still.AtLeast && still.Score.Faded == 0 {
-			for k, r := range p.ranks() { // another order might fit more of the reserves
-				still.Proved = still.Proved && still.Score.Reserves[k] == p.share(r)
-			}
-			return still, true
+			return still, true // nothing is moved for reserves
 		}
 		if p.notWorthMoving(e, still) {
 			return still, true
@@ -33,7 +30,11 @@ func nearOrder(e *effort, p *Problem) (Answer, bool) {
 			asFree.Kinds[k].Sides[s].Arc = NoArc
 		}
 	}
-	free, okFree := anyOrder(e, &asFree)
+	mine := &effort{ctx: e.ctx, left: e.left / 3}
+	all := mine.left
+	free, okFree := anyOrder(mine, &asFree)
+	e.spend(all - mine.left)
+	e.cut = e.cut || mine.cut
 	best, ok := still, okStill
 	atLeast := 0 // pieces moved
 	consider := func(a Answer) {
@@ -69,7 +70,29 @@ func nearOrder(e *effort, p *Problem) (Answer, bool) {
 		}
 		free.Proved = false
 		consider(free)
-		if a, found := p.calm(e, kinds, sets); found {
+		rows := [][]int{kinds}
+		if okStill && len(still.Tapes) != len(kinds) {
+			rows = append(rows, kindsOf(still))
+		}
+		if roomy := p.roomiest(p.top()); free.Score.Wanted != p.wanted() && !slices.Equal(roomy, kinds) {
+			rows = append(rows, roomy)
+		}
+		if len(p.Pieces) <= mostDrift {
+			for r, row := range rows {
+				steps := e.left / 2 / int64(len(rows)-r)
+				if okStill {
+					mine := e.left
+					consider(p.withReserves(e, p.newDrift(e, row, listsOf(still)).search(steps/2)))
+					steps -= mine - e.left
+				}
+				calmed := sets
+				if a, found := p.calm(e, kinds, sets); found && r == 0 {
+					consider(a)
+					calmed = listsOf(a)
+				}
+				consider(p.withReserves(e, p.newDrift(e, row, calmed).search(steps)))
+			}
+		} else if a, found := p.calm(e, kinds, sets); found {
 			consider(a)
 		}
 	}
@@ -83,6 +106,20 @@ func nearOrder(e *effort, p *Problem) (Answer, bool) {
 		best.most = p.wanted()
 	}
 	return best, ok
+}
+
+func kindsOf(a Answer) (kinds []int) {
+	for _, t := range a.Tapes {
+		kinds = append(kinds, t.Kind)
+	}
+	return kinds
+}
+
+func listsOf(a Answer) (lists [][]int) {
+	for _, t := range a.Tapes {
+		lists = append(lists, t.Sides...)
+	}
+	return lists
 }
 
 // notWorthMoving tells whether no moved piece can pay, since the given order

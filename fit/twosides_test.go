@@ -88,3 +88,33 @@ func TestSurveyTwoSides(t *testing.T) {
 		}
 	}
 }
+
+func TestSurveyNear(t *testing.T) {
+	if !*survey {
+		t.Skip("for the eye: -survey")
+	}
+	for _, tapes := range []int{1, 2} {
+		for _, ratio := range []int{97, 99, 103, 110, 150} { // of what fits, in a hundred
+			for seed := range uint64(*surveySeeds) {
+				p := popList(seed, "files", 40)
+				p.Order, p.MaxTapes, p.MoveWorth = Near, tapes, 10_000
+				c := (p.wanted().Time + 4000*40) * 100 / Millis(ratio) / Millis(2*tapes)
+				p.Kinds[0].Sides = []Side{{Capacity: c}, {Capacity: c}}
+				say := fmt.Sprintf("%d tapes %d%% aim %d:", tapes, ratio, p.Aim)
+				for _, o := range []Order{Keep, Near, Free} {
+					p.Order = o
+					at := cpu()
+					a, err := Solve(context.Background(), p)
+					if err != nil {
+						t.Fatal(err)
+					}
+					q := p
+					q.Order = Near
+					sc := q.Score(a)
+					say += fmt.Sprintf("  [%d songs %d s moved %d, within %d, %d ms]", sc.Wanted.Songs, sc.Wanted.Time/1000, sc.Moved, a.Within, (cpu() - at).Milliseconds())
+				}
+				t.Log(say)
+			}
+		}
+	}
+}
