@@ -24,7 +24,7 @@ import (
 
 // levelsKind is how the cache keeps what the meter heard. Raise the number when
 // the meter or a decoder gives another answer.
-const levelsKind = "levels 3"
+const levelsKind = "levels 4"
 
 // Heard is a track with what the meter heard of it.
 type Heard struct {

@@ -36,7 +36,7 @@ func (r *Request) warn(p Plan) []Warning {
 			}
 		}
 	}
-	return concat(ws, r.warnTwice(), r.warnLengths(p), r.warnSkipped(p))
+	return concat(ws, r.warnSeams(), r.warnTwice(), r.warnLengths(p), r.warnSkipped(p))
 }
 
 func concat(lists ...[]Warning) []Warning {

@@ -153,6 +153,7 @@ type levelJSON struct {
 	Artist           string   `json:"artist,omitempty"`
 	TrimDB           float64  `json:"trim_db"`
 	TrimHeld         bool     `json:"trim_held,omitempty"`
+	RunsOn           bool     `json:"runs_on,omitempty"` // into the next, with no pause at the seam
 	Notes            []string `json:"notes,omitempty"`
 }
 
@@ -199,6 +200,7 @@ func levelsAnswer(heard []media.Heard, faults []media.Fault, advice planner.Leve
 		if ok {
 			t.TrimDB, t.TrimHeld = advice.Trims[i].DB, advice.Trims[i].Held
 		}
+		t.RunsOn = runsOn(heard, i)
 		j.Tracks = append(j.Tracks, t)
 	}
 	if ok {
@@ -257,7 +259,17 @@ func (a *app) showLevels(heard []media.Heard, advice planner.LevelAdvice, ok boo
 		a.wrap("level:", 7, "there is no sound in these tracks")
 		return
 	}
+	for i := range heard {
+		if runsOn(heard, i) {
+			a.wrap(a.paint(care, "runs on:"), 8, fmt.Sprintf("%s into %s: silence between them is heard as a hole; join them when you plan (--join auto)", plain(heard[i].Title), plain(heard[i+1].Title)))
+		}
+	}
 	a.showAdvice(heard, advice, f)
+}
+
+// runsOn tells whether sound runs from a track into the one behind it.
+func runsOn(heard []media.Heard, i int) bool {
+	return i+1 < len(heard) && planner.RunsOn(heard[i].Track, heard[i+1].Track, heard[i].Result, heard[i+1].Result)
 }
 
 // figure is a level in six columns.

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -166,12 +167,19 @@ func (a *app) request(c *cobra.Command, f *requestFlags, sources []string) (plan
 	if err := f.wishes.set(&r); err != nil {
 		return r, err
 	}
+	joinAll := slices.Contains(f.wishes.joins, joinAuto)
+	if joinAll && !f.levels {
+		return r, errors.New("--join auto finds what runs on by listening: give --levels with it")
+	}
 	// Before the listening, which takes long, and after it.
 	if err := r.CheckArcs(f.levels); err != nil || !f.levels {
 		return r, err
 	}
 	if err := a.hear(c.Context(), f, &r); err != nil {
 		return r, err
+	}
+	if joinAll {
+		r.JoinRunOns()
 	}
 	return r, r.CheckArcs(false)
 }

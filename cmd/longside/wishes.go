@@ -39,7 +39,7 @@ func (w *wishFlags) add(fl *pflag.FlagSet) {
 	fl.StringArrayVar(&w.sideClosers, "side-closer", nil, "`NAME` closes the side that it is on")
 	fl.StringArrayVar(&w.gaps, "gap-after", nil, "`NAME=2s`: the silence after it, 0 or an overlap as -3s")
 	fl.StringArrayVar(&w.sides, "side", nil, "`A=NAME`: must be on this side; 2B is of the second tape")
-	fl.StringArrayVar(&w.joins, "join", nil, "`NAME` is joined to the next, with no gap and never split")
+	fl.StringArrayVar(&w.joins, "join", nil, "`NAME` is joined to the next, with no gap and never split; auto: all tracks of an album that run on into the next (needs --levels)")
 	fl.IntVar(&w.apart, "apart", 0, "tracks between two of the same artist, at the least")
 	fl.StringArrayVar(&w.musts, "must", nil, "`NAME` is never left out")
 	fl.StringArrayVar(&w.reserves, "reserve", nil, "`NAME` only fills spare time; the first named is used first")
@@ -50,6 +50,9 @@ func (w *wishFlags) add(fl *pflag.FlagSet) {
 	fl.StringArrayVar(&w.drives, "drive", nil, "`NAME=7`: how much it drives, 0 to 10, for --arc")
 	fl.StringArrayVar(&w.arcs, "arc", nil, "`A=rising`: running order of a side by drive: level, rising, falling, hill or valley (--order free)")
 }
+
+// joinAuto in the place of a name joins what runs on.
+const joinAuto = "auto"
 
 // set puts the flags on the items that they name.
 func (w *wishFlags) set(r *planner.Request) error {
@@ -134,6 +137,9 @@ func (w *wishFlags) set(r *planner.Request) error {
 		}
 	}
 	for _, s := range w.joins {
+		if s == joinAuto {
+			continue // when they were listened to
+		}
 		if err := on("join", s, func(x *planner.Wish) { x.Join = true }); err != nil {
 			return err
 		}

@@ -81,6 +81,8 @@ type Result struct {
 
 	// Course is how loud it is from one moment to the next.
 	Course Course
+
+	Opens, Closes Edge // its very first and last samples
 }
 
 // Length is the measured length.
@@ -108,6 +110,7 @@ type Meter struct {
 	short     float64
 	loudSlot  int64 // where the loudest momentary window begins, in slots
 	course    coursing
+	edging    edging
 }
 
 // reading is one slot: weighted energy and samples.
@@ -125,7 +128,7 @@ func New(rate, channels int) (*Meter, error) {
 	if channels < 1 || channels > MaxChannels {
 		return nil, fmt.Errorf("%d channels cannot be measured (1 to %d can)", channels, MaxChannels)
 	}
-	m := &Meter{rate: rate, channels: channels}
+	m := &Meter{rate: rate, channels: channels, edging: newEdging(rate, channels)}
 	for c := range channels {
 		m.ears = append(m.ears, newEar(rate, weight(c, channels)))
 	}
@@ -158,6 +161,7 @@ func (m *Meter) endOf(slot int64) int64 {
 // Write takes interleaved samples, full scale being 1. A value that is no
 // number counts as 0. Samples beyond a whole number of frames are left out.
 func (m *Meter) Write(pcm []float32) {
+	m.edging.take(pcm[:len(pcm)-len(pcm)%m.channels])
 	for frames := len(pcm) / m.channels; frames > 0; {
 		k := min(frames, chunk)
 		m.write(pcm[:k*m.channels])
@@ -256,6 +260,7 @@ func (m *Meter) Result() Result {
 	}
 	r.Course = Course{m.course.Step, slices.Clone(m.course.Levels)}
 	r.MeterMax = math.Inf(-1)
+	r.Opens, r.Closes = m.edging.edges(m.rate)
 
 	var true64, sample float64
 	var lowEnergy, highEnergy, highMax float64
