@@ -80,7 +80,7 @@ func FuzzList(f *testing.F) {
 		f.Add([]byte(s), ".txt")
 	}
 	f.Fuzz(func(t *testing.T, b []byte, ext string) {
-		items, err := readList(bytes.NewReader(b), "list"+ext, ext, ".")
+		items, err := readList(bytes.NewReader(b), "list", ext, ".")
 		if err != nil {
 			if items != nil {
 				t.Fatal("tracks beside a fault")

@@ -180,16 +180,19 @@ func measure(ctx context.Context, path string, jobs []*hearing, step func(time.D
 		return nil, false, err
 	}
 	defer s.Close()
-	last := int64(0) // where the last of them ends
+	first, last := int64(math.MaxInt64), int64(0) // where the first of them begins, the last ends
 	for _, j := range jobs {
 		j.to = math.MaxInt64
 		if t := j.heard.Track; t.Part {
 			j.from, j.to = scan.Samples(t.From, s.Rate), scan.Samples(t.From+t.Length, s.Rate)
 		}
-		last = max(last, j.to)
+		first, last = min(first, j.from), max(last, j.to)
+	}
+	if err := s.Skip(ctx, first); err != nil && !errors.Is(err, io.EOF) {
+		return nil, false, err
 	}
 	pcm := make([]float32, 2*4096)
-	for at, second := int64(0), int64(0); at < last; {
+	for at, second := first, first/int64(s.Rate); at < last; {
 		n, err := s.Read(pcm)
 		for _, j := range jobs {
 			from, to := max(j.from, at), min(j.to, at+int64(n))

@@ -8,6 +8,8 @@ import (
 
 	"github.com/mewkiz/flac"
 	"github.com/mewkiz/flac/frame"
+
+	"longside/media/scan"
 )
 
 // The flac library writes a line through the standard logger for each frame at
@@ -17,6 +19,8 @@ func init() { log.SetOutput(io.Discard) }
 // lossless decodes native FLAC with mewkiz/flac.
 type lossless struct {
 	r     *byteFeed
+	file  io.ReaderAt
+	info  scan.Info
 	chans int
 	rate  int
 	bits  int
@@ -34,7 +38,7 @@ func openFLAC(s *Stream, r io.ReaderAt) error {
 		return err
 	}
 	frames := &byteFeed{r: io.NewSectionReader(r, info.Start, info.End-info.Start), buf: make([]byte, 64<<10)}
-	src := &lossless{r: frames, chans: s.Channels, rate: s.Rate, bits: int(st.Info.BitsPerSample)}
+	src := &lossless{r: frames, file: r, info: info, chans: s.Channels, rate: s.Rate, bits: int(st.Info.BitsPerSample)}
 	if src.bits < 4 || src.bits > 24 || int(st.Info.NChannels) != s.Channels {
 		return fmt.Errorf("damaged: its header speaks of %d channels of %d bits", st.Info.NChannels, src.bits)
 	}

@@ -15,6 +15,7 @@ import (
 // 32 and 64, either byte order, A-law and mu-law.
 type pcm struct {
 	r     *bufio.Reader
+	sound *io.SectionReader // what r reads
 	form  scan.PCM
 	width int // bytes of a frame
 	chans int
@@ -33,7 +34,8 @@ func openPCM(s *Stream, r io.ReaderAt) error {
 	}
 	src.value = sampleReader(p)
 	src.buf = make([]byte, pcmFrames*src.width)
-	src.r = bufio.NewReaderSize(io.NewSectionReader(r, s.Info.Start, s.Info.End-s.Info.Start), 64<<10)
+	src.sound = io.NewSectionReader(r, s.Info.Start, s.Info.End-s.Info.Start)
+	src.r = bufio.NewReaderSize(src.sound, 64<<10)
 	s.src, s.By, s.Mask = src, "pcm", p.Mask
 	if p.Law != "" {
 		s.Bits = 16 // 14 and 13 bits by G.711, on the grid of 16

@@ -145,17 +145,11 @@ func openPlayer(ctx context.Context, s Span, bits, rate int) (*player, error) {
 	p.pcm = make([]float32, 2*block)
 	p.exact = st.Bits > 0 && st.Bits <= bits && s.rate == rate && s.Gain == 0 &&
 		s.fadeIn == 0 && s.fadeOut == 0 && s.quietEnd == 0 && st.Channels <= 2
-	for left := s.skip; left > 0; {
-		n, err := st.Read(p.pcm[:2*min(left, block)])
-		if errors.Is(err, io.EOF) {
-			p.ended = true
-			break
-		}
-		if err != nil {
-			st.Close()
-			return nil, err
-		}
-		left -= int64(n)
+	if err := st.Skip(ctx, s.skip); errors.Is(err, io.EOF) {
+		p.ended = true
+	} else if err != nil {
+		st.Close()
+		return nil, err
 	}
 	return p, nil
 }
