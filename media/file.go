@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"slices"
 
 	"longside/media/oneline"
 	"longside/media/scan"
@@ -121,8 +122,10 @@ func readFile(ctx context.Context, path string, o Options) (Track, inside, error
 			return Track{}, inside{}, err
 		}
 	}
-	readTags(f, info, &t)
-	in := lookInside(f, st.Size(), info, &t)
+	var in inside
+	if readTags(f, info, &t) || info.Chapters || slices.ContainsFunc(info.Tags, func(t scan.Tag) bool { return t.Kind == scan.FLACCueSheet }) {
+		in = lookInside(f, st.Size(), info, &t)
+	}
 	remember(o, path, st, t, in)
 	return t, in, nil
 }

@@ -18,9 +18,11 @@ var id3Frames = map[string]string{
 
 // cleanID3v2 copies the wanted text frames of the tag at off into a small
 // ID3v2.4 tag in UTF-8. nil: not a tag that can be read.
-func cleanID3v2(w *window, off int64) []byte {
+// parts is set when the tag holds chapters.
+func cleanID3v2(w *window, off int64, parts *bool) []byte {
 	texts := map[string]string{}
 	if !eachID3Frame(w, off, func(f id3Frame) {
+		*parts = *parts || f.name == "CHAP"
 		name := id3Frames[f.name]
 		if name == "" || f.n > maxField || texts[name] != "" {
 			return

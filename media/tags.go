@@ -24,21 +24,23 @@ var tagOrder = []scan.TagKind{
 
 // readTags fills in what the file's tags say. A damaged tag says nothing: the
 // sound is there all the same.
-func readTags(r io.ReaderAt, info scan.Info, t *Track) {
+// parts tells that a tag speaks of parts of the file: see lookInside.
+func readTags(r io.ReaderAt, info scan.Info, t *Track) (parts bool) {
 	found := slices.Clone(info.Tags)
 	slices.SortStableFunc(found, func(a, b scan.Tag) int {
 		return slices.Index(tagOrder, a.Kind) - slices.Index(tagOrder, b.Kind)
 	})
 	for _, at := range found {
-		readTag(r, at, t)
+		parts = readTag(r, at, t) || parts
 	}
+	return parts
 }
 
 // readTag reads one tag into the fields that are still empty. dhowden/tag does
 // the reading; it is handed a small tag made of the fields we want, in UTF-8,
 // because on real files it takes whole pictures into memory, ends at text of odd
 // length, mistakes dates and runs several values together.
-func readTag(r io.ReaderAt, at scan.Tag, t *Track) {
+func readTag(r io.ReaderAt, at scan.Tag, t *Track) (parts bool) {
 	// It panics where a field has a type that it does not expect.
 	defer func() { _ = recover() }()
 	var m tag.Metadata
@@ -46,28 +48,28 @@ func readTag(r io.ReaderAt, at scan.Tag, t *Track) {
 	w := &window{r: r, end: at.Off + at.Size}
 	switch at.Kind {
 	case scan.ID3v2:
-		m, err = tag.ReadID3v2Tags(bytes.NewReader(cleanID3v2(w, at.Off)))
+		m, err = tag.ReadID3v2Tags(bytes.NewReader(cleanID3v2(w, at.Off, &parts)))
 	case scan.ID3v1:
 		m, err = tag.ReadID3v1Tags(bytes.NewReader(lastOf(w, 128)))
 	case scan.VorbisComment:
-		m, err = tag.ReadFLACTags(bytes.NewReader(cleanVorbis(w, at.Off)))
+		m, err = tag.ReadFLACTags(bytes.NewReader(cleanVorbis(w, at.Off, &parts)))
 	case scan.OggComment:
 		b := scan.CommentPacket(r, math.MaxInt64, at.Off)
-		m, err = tag.ReadFLACTags(bytes.NewReader(cleanVorbis(&window{r: bytes.NewReader(b), end: int64(len(b))}, 0)))
+		m, err = tag.ReadFLACTags(bytes.NewReader(cleanVorbis(&window{r: bytes.NewReader(b), end: int64(len(b))}, 0, &parts)))
 	case scan.ItemList:
 		m, err = tag.ReadAtoms(bytes.NewReader(cleanItems(w, at.Off)))
 	case scan.APE:
 		readAPE(w, at.Off, t)
-		return
+		return parts
 	case scan.RIFFInfo:
 		readRIFFInfo(w, at.Off, t)
-		return
+		return parts
 	case scan.AIFFText:
 		readAIFFText(w, at.Off, t)
-		return
+		return parts
 	}
 	if err != nil || m == nil {
-		return
+		return parts
 	}
 	setText(&t.Title, m.Title())
 	setText(&t.Artist, m.Artist())
@@ -78,6 +80,7 @@ func readTag(r io.ReaderAt, at scan.Tag, t *Track) {
 	setNumber(&t.Number, number)
 	disc, _ := m.Disc()
 	setNumber(&t.Disc, disc)
+	return parts
 }
 
 // setText fills a field that is empty.

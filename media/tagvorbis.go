@@ -9,9 +9,11 @@ import (
 
 // cleanVorbis copies the wanted comments of the packet at off into a FLAC file
 // of just a comment block. ref: RFC 9639 8.6; xiph.org Vorbis I 5.2.1.
-func cleanVorbis(w *window, off int64) []byte {
+// parts is set when they hold a cue sheet or chapters.
+func cleanVorbis(w *window, off int64, parts *bool) []byte {
 	values := map[string][]string{}
 	if !vorbisComments(w, off, func(key string, value func(most int64) []byte) {
+		*parts = *parts || key == "cuesheet" || strings.HasPrefix(key, "chapter")
 		if len(values[key]) < 20 {
 			if v := value(maxField); v != nil {
 				values[key] = append(values[key], repairText(v))

@@ -17,6 +17,7 @@ type mp4 struct {
 	mdatEnd    int64
 	overrun    bool // a box reaches past the end of the file
 	fragmented bool
+	chapters   bool // a list of chapters, or a track that refers to others
 	tags       []Tag
 }
 
@@ -49,7 +50,7 @@ func scanMP4(s *source, start int64, walk bool) (Info, error) {
 		}
 		return true
 	})
-	info.Tags = m.tags
+	info.Tags, info.Chapters = m.tags, m.chapters
 	if !moov {
 		return info, fmt.Errorf("M4A file that is cut off: its index (the moov box) is missing: %w", ErrNoSound)
 	}
@@ -184,6 +185,7 @@ func (m *mp4) readMoov(s *source, moov box) {
 		case "trak":
 			if len(m.tracks) < 64 {
 				m.tracks = append(m.tracks, readTrak(s, b))
+				m.chapters = m.chapters || m.tracks[len(m.tracks)-1].refers
 			}
 		case "mvex":
 			boxes(s, b.off, min(b.end, s.size), func(b box) bool {
@@ -195,8 +197,11 @@ func (m *mp4) readMoov(s *source, moov box) {
 			})
 		case "udta":
 			boxes(s, b.off, min(b.end, s.size), func(b box) bool {
-				if b.name == "meta" {
+				switch b.name {
+				case "meta":
 					m.readMeta(s, b)
+				case "chpl":
+					m.chapters = true
 				}
 				return true
 			})

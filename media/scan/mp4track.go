@@ -6,6 +6,7 @@ import "strings"
 type mp4Track struct {
 	id        uint32
 	sound     bool
+	refers    bool  // to other tracks (tref), as to one of chapters
 	timescale int64 // units a second
 	units     int64 // sum of stts, in timescale
 	counted   int64 // samples (here: packets) in stts
@@ -35,6 +36,8 @@ func readTrak(s *source, trak box) (t mp4Track) {
 					t.id = uint32(be(d[20:], 4))
 				}
 			}
+		case "tref":
+			t.refers = true
 		case "edts":
 			boxes(s, b.off, min(b.end, s.size), func(b box) bool {
 				if b.name == "elst" {

@@ -58,6 +58,8 @@ type Info struct {
 	PCM  PCM   // for uncompressed sound
 	Tags []Tag // where the file's tags lie
 
+	Chapters bool // an MPEG-4 file that names chapters: see MP4Chapters
+
 	// Notes are what a person should know of this length, one sentence each.
 	Notes []string
 }
