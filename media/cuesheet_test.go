@@ -266,3 +266,31 @@ func TestSheetsAreRemembered(t *testing.T) {
 		t.Errorf("%s\nthen %s", got[0], got[1])
 	}
 }
+
+// TestTooManyParts: few small files that claim many tracks are refused before
+// they cost memory.
+func TestTooManyParts(t *testing.T) {
+	var sheet strings.Builder
+	for i := range 999 {
+		fmt.Fprintf(&sheet, "TRACK %02d AUDIO\nINDEX 01 %02d:%02d:%02d\n", i%99+1, i/75/60, i/75%60, i%75)
+	}
+	files := map[string][]byte{}
+	sound := stereoWAV(make([]byte, 4*44100*14))
+	var sheets []string
+	for i := range 31 {
+		files[fmt.Sprintf("%d.cue", i)] = []byte(fmt.Sprintf("FILE %d.wav WAVE\n", i) + sheet.String())
+		files[fmt.Sprintf("%d.wav", i)] = sound
+	}
+	dir := fileNames(t, files)
+	for i := range 31 {
+		sheets = append(sheets, filepath.Join(dir, fmt.Sprintf("%d.cue", i)))
+	}
+	if got := read(t, media.Options{}, sheets[0]); len(got) != 999 {
+		t.Fatalf("%d tracks of a sheet of 999", len(got))
+	}
+	for what, sources := range map[string][]string{"a folder": {dir}, "sheets": sheets} {
+		if tracks, _, err := media.Read(context.Background(), sources, media.Options{}); err == nil || !strings.Contains(err.Error(), "more than 30000 tracks") || tracks != nil {
+			t.Errorf("%s: %d tracks, %v", what, len(tracks), err)
+		}
+	}
+}

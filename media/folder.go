@@ -102,6 +102,7 @@ type folderWalk struct {
 	root, top string          // the source as given, and without links
 	linked    map[string]bool // folders that a link led to
 	sheeted   map[string]bool // files that a cue sheet speaks of
+	parts     int             // tracks of all the cue sheets
 	items     []item
 }
 
@@ -119,6 +120,9 @@ func (w *folderWalk) folder(dir string) error {
 	}
 	slices.SortStableFunc(entries, func(a, b fs.DirEntry) int { return compareNames(a.Name(), b.Name()) })
 	sheets := w.sheets(dir, entries)
+	if w.parts > MaxTracks {
+		return fmt.Errorf("%s: %w", oneline.Shown(w.root), errTooMany)
+	}
 	for _, e := range entries {
 		path := filepath.Join(dir, e.Name())
 		isDir := e.IsDir()
@@ -186,6 +190,9 @@ func (w *folderWalk) sheets(dir string, entries []fs.DirEntry) map[string][]item
 		if !isSheetName(e.Name()) || strings.HasPrefix(e.Name(), ".") {
 			continue
 		}
+		if w.parts > MaxTracks {
+			break
+		}
 		items, err := openSheet(path)
 		if err != nil {
 			sheets[e.Name()] = []item{{track: Track{Path: path}, known: true, err: err}}
@@ -202,6 +209,7 @@ func (w *folderWalk) sheets(dir string, entries []fs.DirEntry) map[string][]item
 			continue
 		}
 		for i := range items {
+			w.parts += len(items[i].parts)
 			items[i].folder = dir
 			w.sheeted[items[i].track.Path] = true
 		}

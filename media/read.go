@@ -7,6 +7,7 @@ import (
 	"io"
 	"runtime"
 	"sync"
+	"sync/atomic"
 
 	"golang.org/x/sync/errgroup"
 
@@ -130,6 +131,8 @@ func readAll(ctx context.Context, items []item, o Options) error {
 		done++
 		o.Progress(done, total)
 	}
+	// A file can hold many tracks, so that few files are too many: that ends the work.
+	var held atomic.Int64
 	g, ctx := errgroup.WithContext(ctx)
 	next := make(chan int)
 	g.Go(func() error {
@@ -138,7 +141,7 @@ func readAll(ctx context.Context, items []item, o Options) error {
 			select {
 			case next <- i:
 			case <-ctx.Done():
-				return stopped(ctx)
+				return nil // what stopped it is said by another, or by the caller
 			}
 		}
 		return nil
@@ -150,12 +153,25 @@ func readAll(ctx context.Context, items []item, o Options) error {
 				if !it.known {
 					it.read(ctx, o)
 				}
+				if held.Add(it.holds()) > MaxTracks {
+					return errTooMany
+				}
 				step()
 			}
 			return nil
 		})
 	}
 	return g.Wait()
+}
+
+// holds is how many tracks came of an item; chapters that were not taken count
+// for a tenth of one, which is what they take of memory.
+func (it *item) holds() int64 {
+	n := max(1, len(it.tracks))
+	for _, t := range it.tracks {
+		n += len(t.Chapters) / 10
+	}
+	return int64(n)
 }
 
 func stopped(ctx context.Context) error {

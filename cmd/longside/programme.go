@@ -162,6 +162,9 @@ func (a *app) makeProgramme(ctx context.Context, p planner.Plan, f programmeFlag
 			}
 			a.showSetting(p, f)
 		}
+		if slices.ContainsFunc(files, func(f output) bool { return strings.Contains(string(f.data), "#t=") }) {
+			a.wrap("note:", 6, "parts of files are named by their times (#t=): a player that does not know this plays the whole file, or none")
+		}
 		a.wrap("note:", 6, "a player makes no gaps of its own, and the plan's start times then hold only if you stop and start by the run sheet")
 		return nil
 	}
