@@ -104,3 +104,16 @@ func (s stoppable) Read(b []byte) (int, error) {
 	}
 	return s.Reader.Read(b)
 }
+
+// stoppableAt does the same for what is read here and there.
+type stoppableAt struct {
+	ctx context.Context
+	io.ReaderAt
+}
+
+func (s stoppableAt) ReadAt(b []byte, at int64) (int, error) {
+	if err := s.ctx.Err(); err != nil {
+		return 0, err
+	}
+	return s.ReaderAt.ReadAt(b, at)
+}

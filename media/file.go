@@ -108,7 +108,10 @@ func readFile(ctx context.Context, path string, o Options) (Track, inside, error
 	if o.Count {
 		look = scan.Walk
 	}
-	info, err := look(f, st.Size())
+	info, err := look(stoppableAt{ctx, f}, st.Size())
+	if ctx.Err() != nil { // what was found of a file that was not read to its end says nothing
+		return Track{}, inside{}, ctx.Err()
+	}
 	if err != nil {
 		return Track{}, inside{}, oneline.Error(err)
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -240,14 +241,14 @@ has recorded itself proves nothing: its error cancels.`,
 			}
 			if a.ask {
 				// Told before the questions, not after them.
-				if err := vacant(args[0], f.force); err != nil {
+				if err := a.vacant(c.Context(), f.force, args[0]); err != nil {
 					return err
 				}
 				if err := a.askDeck(c, &f, &d); err != nil {
 					return err
 				}
 			}
-			return a.finishDeck(args[0], &f, d)
+			return a.finishDeck(c.Context(), args[0], &f, d)
 		},
 	}
 	f.addAll(c)
@@ -287,7 +288,7 @@ measured thickness behind the tape's name makes it surer (C90/11.6).`,
 				fmt.Fprintf(a.out, "Nothing was written: --force puts this into %s.\n", plain(args[0]))
 				return nil
 			}
-			return a.finishDeck(args[0], &f, d)
+			return a.finishDeck(c.Context(), args[0], &f, d)
 		},
 	}
 	c.Flags().SortFlags = false
@@ -315,7 +316,7 @@ func newDeckCheck(a *app) *cobra.Command {
 }
 
 // finishDeck learns, checks, writes and shows.
-func (a *app) finishDeck(path string, f *deckFlags, d tape.Deck) error {
+func (a *app) finishDeck(ctx context.Context, path string, f *deckFlags, d tape.Deck) error {
 	found, err := f.learn(&d)
 	if err != nil {
 		return err
@@ -324,7 +325,7 @@ func (a *app) finishDeck(path string, f *deckFlags, d tape.Deck) error {
 	if err != nil {
 		return err
 	}
-	if err := writeAll([]output{{path, data}}, false, f.force); err != nil {
+	if err := a.writeOwn(ctx, path, data, f.force); err != nil {
 		return err
 	}
 	for _, s := range found {

@@ -80,7 +80,7 @@ panel takes the whole front, the title on it where it can be read.`,
 			if err != nil {
 				return err
 			}
-			if err := writeAll(files, false, force); err != nil {
+			if err := a.writeAll(c.Context(), files, false, force); err != nil {
 				return err
 			}
 			a.remarks(filepath.Base(out), cardWords(notes))

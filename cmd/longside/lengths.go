@@ -99,7 +99,7 @@ func (a *app) readTracks(ctx context.Context, sources []string, o media.Options,
 	if remember {
 		if c, err := cache.Open(cache.Dir()); err == nil {
 			o.Cache = c
-			defer c.Close()
+			defer c.Save(ctx)
 		}
 	}
 	return media.Read(ctx, sources, o)

@@ -117,7 +117,7 @@ func (a *app) listen(ctx context.Context, tracks []media.Track, remember bool) (
 	if remember {
 		if c, err := cache.Open(cache.Dir()); err == nil {
 			o.Cache = c
-			defer c.Close()
+			defer c.Save(ctx)
 		}
 	}
 	return media.Listen(ctx, tracks, o)

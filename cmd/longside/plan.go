@@ -44,16 +44,15 @@ func (w *planWriting) add(fl *pflag.FlagSet) {
 }
 
 // check asks for what cannot be guessed, before anything is read.
-func (w *planWriting) check() error {
+func (w *planWriting) check(ctx context.Context, a *app) error {
 	if w.out == "" {
 		return errors.New("where to? name a folder to write into with --out")
 	}
+	var paths []string
 	for _, name := range []string{planName, cardName, sheetName, sheetTxtName} {
-		if err := vacant(filepath.Join(w.out, name), w.force); err != nil {
-			return err
-		}
+		paths = append(paths, filepath.Join(w.out, name))
 	}
-	return nil
+	return a.vacant(ctx, w.force, paths...)
 }
 
 // newPlan is the command that does the main job: a plan, a card and a run sheet.
@@ -73,7 +72,7 @@ best part that does.`,
   longside plan radio.csv --tape C60 --type II --nr B --order free --out radio`,
 		Args: someSources,
 		RunE: func(c *cobra.Command, sources []string) error {
-			if err := w.check(); err != nil {
+			if err := w.check(c.Context(), a); err != nil {
 				return err
 			}
 			r, err := a.request(c, &f, sources)
@@ -130,7 +129,7 @@ func (a *app) deliver(ctx context.Context, p planner.Plan, w planWriting) error 
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		if err := writeAll(files, true, w.force); err != nil {
+		if err := a.writeAll(ctx, files, true, w.force); err != nil {
 			return err
 		}
 	}

@@ -146,7 +146,7 @@ func (a *app) makeProgramme(ctx context.Context, p planner.Plan, f programmeFlag
 			return err
 		}
 		files = append(files, checklist)
-		if err := writeAll(files, true, f.force); err != nil {
+		if err := a.writeAll(ctx, files, true, f.force); err != nil {
 			return err
 		}
 		for _, w := range files {

@@ -26,7 +26,7 @@ three of side B of the second tape; every side before it is taken as recorded.`,
   longside replan crossing --recorded A:7 --order free --out crossing-again`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			if err := w.check(); err != nil {
+			if err := w.check(c.Context(), a); err != nil {
 				return err
 			}
 			p, err := loadPlan(args[0])

@@ -4,11 +4,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
-	"os/signal"
 	"runtime/debug"
 	"strings"
-	"syscall"
 
 	"longside/media/oneline"
 
@@ -28,16 +25,20 @@ var errNo = errors.New("the answer is no")
 // app is what every command is handed: the streams and what is known of them.
 type app struct {
 	*streams
+	wrote []string // the files that the command has written so far
 }
 
 // run is the whole program: main calls it, and so do the tests.
 func run(args []string, s *streams) int {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	defer stop()
-	out := &kept{Writer: s.out}
+	ctx, end := untilStopped()
+	defer end()
 	checked := *s
+	checked.in = stoppable{ctx, s.in}
+	checked.err = &breakable{ctx: ctx, to: s.err}
+	out := &kept{Writer: &breakable{ctx: ctx, to: s.out}}
 	checked.out = out
-	a := &app{streams: &checked}
+	s = &checked
+	a := &app{streams: s}
 	root := newRoot(a)
 	root.SetArgs(args)
 	root.SetIn(s.in)
@@ -54,7 +55,7 @@ func run(args []string, s *streams) int {
 	case errors.Is(err, errNo):
 		return exitNo
 	case ctx.Err() != nil:
-		fmt.Fprintln(s.err, "longside: stopped; nothing was written")
+		fmt.Fprintln(s.err, "longside: stopped; "+a.left(err))
 		return exitWrong
 	}
 	for line := range strings.Lines(err.Error()) {
@@ -63,6 +64,17 @@ func run(args []string, s *streams) int {
 		}
 	}
 	return exitWrong
+}
+
+// left says what a command that was stopped has left on the disk.
+func (a *app) left(err error) string {
+	if len(a.wrote) == 0 {
+		return "nothing was written"
+	}
+	if says := strings.TrimSuffix(err.Error(), ": "+context.Canceled.Error()); says != context.Canceled.Error() {
+		return plain(says)
+	}
+	return fmt.Sprintf("before that, %s %s written whole", plain(strings.Join(a.wrote, ", ")), plural(len(a.wrote), "was", "were"))
 }
 
 // newRoot lists the commands, in the order in which a person needs them.

@@ -67,7 +67,7 @@ The ending of -o chooses: .pdf, .svg or .png for pages to lay beside the deck,
 				}
 				defer a.remarks(filepath.Base(out), sheetWords(notes))
 			}
-			if err := writeAll(files, false, force); err != nil {
+			if err := a.writeAll(c.Context(), files, false, force); err != nil {
 				return err
 			}
 			a.showDrawn(files)

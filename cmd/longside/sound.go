@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"longside/media/programme"
+	"longside/media/stage"
 	"longside/planner"
 )
 
@@ -27,9 +28,9 @@ func (a *app) writeSounds(ctx context.Context, files []soundFile, others []outpu
 	for _, f := range files {
 		total += f.layout.Sounding() / int64(f.layout.Rate)
 	}
-	var all []filling
+	var all []stage.File
 	for _, f := range files {
-		all = append(all, filling{path: f.path, fill: func(w *os.File) error {
+		all = append(all, stage.File{Path: f.path, Fill: func(w *os.File) error {
 			o.Progress = func(done, _ int64) {
 				step(int(before+done/int64(f.layout.Rate)), int(total))
 			}
@@ -39,7 +40,7 @@ func (a *app) writeSounds(ctx context.Context, files []soundFile, others []outpu
 			return err
 		}})
 	}
-	err = fillAll(append(all, fillings(others)...), mkdir, force)
+	err = a.fillAll(ctx, append(all, held(others)...), mkdir, force)
 	return notes, err
 }
 

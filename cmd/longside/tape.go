@@ -242,7 +242,7 @@ func (a *app) tellTape(c *cobra.Command, f tapeFlags, name string) error {
 		if err != nil {
 			return err
 		}
-		if err := writeAll([]output{{f.out, data}}, false, f.force); err != nil {
+		if err := a.writeAll(c.Context(), []output{{f.out, data}}, false, f.force); err != nil {
 			return err
 		}
 	}

@@ -1,13 +1,10 @@
 package main
 
 import (
-	"errors"
+	"context"
 	"fmt"
-	"io/fs"
-	"os"
-	"path/filepath"
 
-	"github.com/natefinch/atomic"
+	"longside/media/stage"
 )
 
 // output is one file to write.
@@ -16,136 +13,47 @@ type output struct {
 	data []byte
 }
 
-// filling is one file to write that is too large to hold: fill writes it.
-type filling struct {
-	path string
-	fill func(*os.File) error
+// writeAll writes files that are held, all or none.
+func (a *app) writeAll(ctx context.Context, files []output, mkdir, force bool) error {
+	return a.fillAll(ctx, held(files), mkdir, force)
 }
 
-// writeAll is fillAll for files that are held.
-func writeAll(files []output, mkdir, force bool) error {
-	return fillAll(fillings(files), mkdir, force)
-}
-
-func fillings(files []output) []filling {
-	var fs []filling
+// held are outputs as stage takes them.
+func held(files []output) []stage.File {
+	var fs []stage.File
 	for _, f := range files {
-		fs = append(fs, filling{f.path, func(w *os.File) error {
-			_, err := w.Write(f.data)
-			return err
-		}})
+		fs = append(fs, stage.Bytes(f.path, f.data))
 	}
 	return fs
 }
 
-// fillAll writes all the files or none: every target is looked at first, then
-// every file is written whole beside its place, and only then are they moved
-// there. An existing file is replaced only with force. Folders that do not
-// exist are made when mkdir is set, and taken away again if the writing fails.
-func fillAll(files []filling, mkdir, force bool) (err error) {
-	var made []string
-	defer func() {
-		if err != nil {
-			for i := len(made) - 1; i >= 0; i-- {
-				os.Remove(made[i]) // fails, as it should, on a folder that is not empty
-			}
-		}
-	}()
-	for _, f := range files {
-		dir := filepath.Dir(f.path)
-		if mkdir {
-			made, err = makeFolders(dir, made)
-			if err != nil {
-				return err
-			}
-		}
-		if st, err := os.Stat(dir); err != nil {
-			return fmt.Errorf("%s: no such folder; make it first or choose another", dir)
-		} else if !st.IsDir() {
-			return fmt.Errorf("%s: not a folder; choose another place to write to", dir)
-		}
-		if err := vacant(f.path, force); err != nil {
-			return err
+// fillAll writes files, all or none; they lie in one folder. Every write of a
+// command goes through here.
+func (a *app) fillAll(ctx context.Context, files []stage.File, mkdir, force bool) error {
+	err := stage.Write(ctx, files, stage.Options{Force: force, Folders: mkdir, Found: a.found})
+	if err == nil {
+		for _, f := range files {
+			a.wrote = append(a.wrote, f.Path)
 		}
 	}
-	var staged []string
-	defer func() {
-		if err != nil {
-			for _, s := range staged {
-				os.Remove(s)
-			}
-		}
-	}()
-	for _, f := range files {
-		tmp, err := stage(f)
-		if err != nil {
-			return fmt.Errorf("%s: cannot be written: %w; choose another place", f.path, bare(err))
-		}
-		staged = append(staged, tmp)
-	}
-	for i, f := range files {
-		if err := atomic.ReplaceFile(staged[i], f.path); err != nil {
-			return fmt.Errorf("%s: cannot be written: %w", f.path, bare(err))
-		}
-	}
-	return nil
+	return err
 }
 
-// vacant says whether a file may be written in this place. Commands that work
-// long ask before they begin.
-func vacant(path string, force bool) error {
-	switch st, err := os.Lstat(path); {
-	case errors.Is(err, fs.ErrNotExist):
-	case err != nil:
-		return fmt.Errorf("%s: cannot be written to: %w", path, bare(err))
-	case st.IsDir():
-		return fmt.Errorf("%s: is a folder; give the name of a file", path)
-	case !force:
-		return fmt.Errorf("%s: exists already; --force replaces it", path)
-	}
-	return nil
+// vacant says whether files may be written in these places of one folder.
+// Commands that work long ask before they begin.
+func (a *app) vacant(ctx context.Context, force bool, paths ...string) error {
+	return stage.Vacant(ctx, paths, stage.Options{Force: force, Found: a.found})
 }
 
-// makeFolders makes dir and what is missing above it, and adds what it made.
-func makeFolders(dir string, made []string) ([]string, error) {
-	if _, err := os.Stat(dir); err == nil || !errors.Is(err, fs.ErrNotExist) {
-		return made, nil // what else is wrong with it is said by the caller
-	}
-	made, err := makeFolders(filepath.Dir(dir), made)
+// found tells what was done about a run that had been killed.
+func (a *app) found(says string) { fmt.Fprintln(a.err, "longside: "+says) }
+
+// writeOwn writes over a file that is the person's own, where a link leads to
+// what is meant: a deck's profile.
+func (a *app) writeOwn(ctx context.Context, path string, data []byte, force bool) error {
+	path, err := stage.Follow(path)
 	if err != nil {
-		return made, err
+		return err
 	}
-	if err := os.Mkdir(dir, 0o777); err != nil {
-		return made, fmt.Errorf("%s: cannot be made: %w; choose another place", dir, bare(err))
-	}
-	return append(made, dir), nil
-}
-
-// stage writes a file whole, under a hidden name in the folder of its target,
-// so that moving it there is one step of the file system.
-func stage(f filling) (name string, err error) {
-	for i := 0; ; i++ {
-		name = filepath.Join(filepath.Dir(f.path), fmt.Sprintf(".longside-%d-%d", os.Getpid(), i))
-		// 0666 less the umask, like any file that the person makes.
-		w, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
-		if errors.Is(err, fs.ErrExist) && i < 10000 {
-			continue
-		}
-		if err != nil {
-			return "", err
-		}
-		err = f.fill(w)
-		if err == nil {
-			// Without this a crash just after the move could leave an empty file.
-			err = w.Sync()
-		}
-		if cerr := w.Close(); err == nil {
-			err = cerr
-		}
-		if err != nil {
-			os.Remove(name)
-			return "", err
-		}
-		return name, nil
-	}
+	return a.writeAll(ctx, []output{{path, data}}, false, force)
 }

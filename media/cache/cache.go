@@ -27,8 +27,8 @@ import (
 	"time"
 
 	"github.com/adrg/xdg"
-	"github.com/gofrs/flock"
-	"github.com/natefinch/atomic"
+
+	"longside/media/stage"
 )
 
 // Dir is the folder for the cache by the XDG base directory specification:
@@ -192,30 +192,31 @@ func (c *Cache) Put(kind, path string, size int64, mod time.Time, value []byte) 
 
 // Close writes what was put. The error says that it could not be kept; the work
 // is not harmed by that.
-func (c *Cache) Close() error {
+func (c *Cache) Close() error { return c.Save(context.Background()) }
+
+// Save is Close that waits for no other program once ctx has ended.
+func (c *Cache) Save(ctx context.Context) error {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if len(c.fresh) == 0 {
 		return nil
 	}
-	if err := c.write(); err != nil {
+	if err := c.write(ctx); err != nil {
 		return fmt.Errorf("cache %q: not kept: %w", c.dir, err)
 	}
 	c.fresh = nil
 	return nil
 }
 
-func (c *Cache) write() error {
+func (c *Cache) write(ctx context.Context) error {
 	if err := os.MkdirAll(c.dir, 0o700); err != nil {
 		return err
 	}
-	lock := flock.New(filepath.Join(c.dir, lockName))
-	ctx, cancel := context.WithTimeout(context.Background(), patience)
-	defer cancel()
-	if ok, err := lock.TryLockContext(ctx, 20*time.Millisecond); err != nil || !ok {
-		return errors.New("another program is writing it")
+	free, err := stage.Lock(ctx, filepath.Join(c.dir, lockName), patience)
+	if err != nil {
+		return err
 	}
-	defer lock.Unlock()
+	defer free()
 	name := filepath.Join(c.dir, fileName)
 	// Another program may have written since: what is there now counts.
 	b, err := readFile(name)
@@ -227,7 +228,8 @@ func (c *Cache) write() error {
 	if whole && dead < len(b)/2+1<<20 && len(b)+len(c.fresh) <= maxFile {
 		return appendTo(name, c.fresh)
 	}
-	return atomic.WriteFile(name, bytes.NewReader(c.compact(known)))
+	// Once it is begun it is not stopped: it is a matter of milliseconds.
+	return stage.Replace(context.WithoutCancel(ctx), name, c.compact(known), stage.Options{Mode: 0o600})
 }
 
 // validTo is how far the records of a file are whole.

@@ -13,6 +13,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"time"
 )
 
 // ffmpeg reads raw floats from an ffmpeg process.
@@ -53,6 +54,7 @@ func openFFmpeg(ctx context.Context, s *Stream, path, what string) error {
 		"-f", "wav", "-c:a", "pcm_f32le", "-ar", strconv.Itoa(s.Rate), "-")
 	f := &ffmpeg{cmd: cmd, cancel: cancel, ctx: ctx}
 	cmd.Stderr = &f.errs
+	cmd.WaitDelay = time.Second
 	pipe, err := cmd.StdoutPipe()
 	if err == nil {
 		err = cmd.Start()
@@ -61,6 +63,9 @@ func openFFmpeg(ctx context.Context, s *Stream, path, what string) error {
 		cancel()
 		return fmt.Errorf("ffmpeg cannot be started: %w", err)
 	}
+	// What stands under that name may be a script whose own child outlives it and
+	// holds the pipe: a run that is stopped waits for neither.
+	context.AfterFunc(child, func() { pipe.Close() })
 	f.out = bufio.NewReaderSize(pipe, 1<<16)
 	if err := f.header(s); err != nil {
 		f.close()
@@ -114,6 +119,9 @@ func (f *ffmpeg) header(s *Stream) error {
 
 // failed is why the program ended before it gave what was asked for.
 func (f *ffmpeg) failed(err error) error {
+	if f.ctx.Err() != nil {
+		return stoppedError{f.ctx.Err()}
+	}
 	if !errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF) {
 		return err
 	}

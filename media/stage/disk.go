@@ -1,8 +1,11 @@
 package stage
 
 import (
+	"context"
+	"errors"
 	"io/fs"
 	"os"
+	"time"
 
 	"github.com/gofrs/flock"
 	"github.com/natefinch/atomic"
@@ -75,3 +78,34 @@ func (osDisk) lock(name string) (free func(), held bool) {
 	}
 	return func() { l.Close() }, false
 }
+
+// Lock takes the lock of a file that is there for nothing else, and makes it
+// where it is not. It waits as long as another program holds it, but not beyond
+// patience, nor once ctx has ended. The error says why it was not to be had; the
+// caller names the file.
+func Lock(ctx context.Context, path string, patience time.Duration) (free func(), err error) {
+	// Looked at before it is opened: opening a pipe would wait for its other end.
+	if st, err := os.Lstat(path); err == nil && !st.Mode().IsRegular() {
+		return nil, errors.New("is no file, and cannot be locked; take it away")
+	}
+	l := flock.New(path)
+	for end := time.Now().Add(patience); ; {
+		switch ok, err := l.TryLock(); {
+		case err != nil:
+			return nil, err
+		case ok:
+			return func() { l.Close() }, nil
+		case ctx.Err() != nil:
+			return nil, ctx.Err()
+		case time.Now().After(end):
+			return nil, ErrInUse
+		}
+		select {
+		case <-ctx.Done():
+		case <-time.After(5 * time.Millisecond):
+		}
+	}
+}
+
+// ErrInUse is the error of Lock when another program holds the lock for too long.
+var ErrInUse = errors.New("in use by another program")

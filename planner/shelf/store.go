@@ -8,12 +8,12 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"strings"
 	"time"
 
 	"github.com/adrg/xdg"
-	"github.com/gofrs/flock"
-	"github.com/natefinch/atomic"
+
+	"longside/media/oneline"
+	"longside/media/stage"
 )
 
 // Store is the file that a shelf lives in.
@@ -30,6 +30,9 @@ const lockWait = 10 * time.Second
 // Read gives the shelf; where there is no file yet, an empty one. Errors name the file.
 func (s Store) Read() (Shelf, error) {
 	// Looked at before it is opened: opening a pipe would wait for its other end.
+	if _, err := stage.Follow(s.Path); err != nil {
+		return Shelf{}, err // what it leads to may be a shelf full of tapes
+	}
 	st, err := os.Stat(s.Path)
 	if errors.Is(err, fs.ErrNotExist) {
 		return Shelf{}, nil
@@ -39,12 +42,12 @@ func (s Store) Read() (Shelf, error) {
 	}
 	f, err := os.Open(s.Path)
 	if err != nil {
-		return Shelf{}, fmt.Errorf("%s: cannot be read: %w", s.Path, bare(err))
+		return Shelf{}, fmt.Errorf("%s: cannot be read: %w", s.Path, oneline.Error(err))
 	}
 	defer f.Close()
 	data, err := io.ReadAll(io.LimitReader(f, mostFile+1))
 	if err != nil {
-		return Shelf{}, fmt.Errorf("%s: cannot be read: %w", s.Path, bare(err))
+		return Shelf{}, fmt.Errorf("%s: cannot be read: %w", s.Path, oneline.Error(err))
 	}
 	shelf, err := Parse(data)
 	if err != nil {
@@ -58,37 +61,27 @@ func (s Store) Read() (Shelf, error) {
 // the old file is as it was. Errors name the file.
 func (s Store) Change(ctx context.Context, change func(*Shelf) error) error {
 	// A link is followed, so that the file it points to is the one replaced.
-	if real, err := filepath.EvalSymlinks(s.Path); err == nil {
-		s.Path = real
+	path, err := stage.Follow(s.Path)
+	if err != nil {
+		return err
 	}
+	s.Path = path
 	dir := filepath.Dir(s.Path)
 	if err := os.MkdirAll(dir, 0o777); err != nil {
-		return fmt.Errorf("%s: cannot be made: %w; choose another with --shelf-file", dir, bare(err))
+		return fmt.Errorf("%s: cannot be made: %w; choose another with --shelf-file", dir, oneline.Error(err))
 	}
 	// The lock is a file of its own, which stays: the shelf's own file is
 	// replaced on every change, and a lock on it would go with it.
-	lock := flock.New(s.Path + ".lock")
-	defer lock.Close()
-	wait, stop := context.WithTimeout(ctx, lockWait)
-	defer stop()
-	if _, err := lock.TryLockContext(wait, 5*time.Millisecond); err != nil {
-		switch {
-		case ctx.Err() != nil:
-			return ctx.Err()
-		case wait.Err() != nil:
-			return fmt.Errorf("%s: in use by another program for more than %s; try again when it is done", s.Path, lockWait)
-		}
-		return fmt.Errorf("%s: cannot be locked: %w; choose another with --shelf-file", s.Path, bare(err))
+	free, err := stage.Lock(ctx, s.Path+".lock", lockWait)
+	switch {
+	case ctx.Err() != nil:
+		return ctx.Err()
+	case errors.Is(err, stage.ErrInUse):
+		return fmt.Errorf("%s: in use by another program for more than %s; try again when it is done", s.Path, lockWait)
+	case err != nil:
+		return fmt.Errorf("%s.lock: %w; or choose another shelf with --shelf-file", s.Path, oneline.Error(err))
 	}
-	// A program that was killed while it wrote left its half beside the shelf.
-	// Nobody else writes now, so such a file is nobody's.
-	if names, err := os.ReadDir(dir); err == nil {
-		for _, n := range names {
-			if strings.HasPrefix(n.Name(), staged) {
-				os.Remove(filepath.Join(dir, n.Name()))
-			}
-		}
-	}
+	defer free()
 	shelf, err := s.Read()
 	if err != nil {
 		return err
@@ -103,59 +96,13 @@ func (s Store) Change(ctx context.Context, change func(*Shelf) error) error {
 	if len(data) > mostFile {
 		return fmt.Errorf("%s: would be larger than %d MB", s.Path, mostFile>>20)
 	}
-	if err := replace(s.Path, data); err != nil {
-		return fmt.Errorf("%s: cannot be written: %w; the old file is as it was", s.Path, bare(err))
+	if err := stage.Replace(ctx, s.Path, data, stage.Options{Mode: 0o644}); err != nil {
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		return fmt.Errorf("%w; the shelf is as it was", err)
 	}
 	return nil
-}
-
-// staged begins the name under which a shelf is written before it is moved.
-const staged = ".longside-shelf-"
-
-// replace writes data whole beside path, onto the disk, and moves it there.
-func replace(path string, data []byte) (err error) {
-	f, err := os.CreateTemp(filepath.Dir(path), staged+"*")
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if err != nil {
-			os.Remove(f.Name())
-		}
-	}()
-	_, err = f.Write(data)
-	if err == nil {
-		// Without this a crash just after the move could leave an empty file.
-		err = f.Sync()
-	}
-	if cerr := f.Close(); err == nil {
-		err = cerr
-	}
-	if err != nil {
-		return err
-	}
-	// A temporary file is for its owner alone; the shelf keeps what it had.
-	mode := fs.FileMode(0o644)
-	if st, serr := os.Stat(path); serr == nil {
-		mode = st.Mode().Perm()
-	}
-	if err = os.Chmod(f.Name(), mode); err != nil {
-		return err
-	}
-	return atomic.ReplaceFile(f.Name(), path)
-}
-
-// bare is a file error without the operation and the path, which the line names already.
-func bare(err error) error {
-	var pe *fs.PathError
-	if errors.As(err, &pe) {
-		return pe.Err
-	}
-	var le *os.LinkError
-	if errors.As(err, &le) {
-		return le.Err
-	}
-	return err
 }
 
 // eachLine puts the file's name before every fault of a joined error.

@@ -202,6 +202,11 @@ func TestKilledWriter(t *testing.T) {
 	if err := os.WriteFile(half, []byte("format = 'longs"), 0o600); err != nil {
 		t.Fatal(err)
 	}
+	// It may be another's that still writes; after some days it is nobody's.
+	long := time.Now().Add(-72 * time.Hour)
+	if err := os.Chtimes(half, long, long); err != nil {
+		t.Fatal(err)
+	}
 	if err := add(s, "two"); err != nil {
 		t.Fatal(err)
 	}
@@ -209,6 +214,49 @@ func TestKilledWriter(t *testing.T) {
 		t.Errorf("%v, %v", got, err)
 	}
 	onlyShelf(t, s)
+}
+
+// Two shelves in one folder do not disturb each other (issue 12: 146 of 400 adds
+// failed, as each took away what the other was writing).
+func TestTwoShelves(t *testing.T) {
+	dir := t.TempDir()
+	var wg sync.WaitGroup
+	for n := range 8 {
+		s := Store{filepath.Join(dir, fmt.Sprint("shelf", n%2, ".toml"))}
+		wg.Go(func() {
+			for i := range 10 {
+				if err := add(s, fmt.Sprint("tape ", n, " ", i)); err != nil {
+					t.Error(err)
+				}
+			}
+		})
+	}
+	wg.Wait()
+	for n := range 2 {
+		s := Store{filepath.Join(dir, fmt.Sprint("shelf", n, ".toml"))}
+		if got, err := s.Read(); err != nil || len(got.Tapes) != 40 {
+			t.Errorf("shelf %d holds %d tapes, want 40 (%v)", n, len(got.Tapes), err)
+		}
+	}
+}
+
+// A link that leads to nothing is no empty shelf: what it should lead to, a disk
+// that is not there now perhaps, may be full of tapes.
+func TestLinkToNothing(t *testing.T) {
+	dir := t.TempDir()
+	s := Store{filepath.Join(dir, "shelf.toml")}
+	if err := os.Symlink(filepath.Join(dir, "elsewhere", "shelf.toml"), s.Path); err != nil {
+		t.Skipf("no links here: %v", err)
+	}
+	if _, err := s.Read(); err == nil || !strings.Contains(err.Error(), "is a link to") {
+		t.Errorf("read: %v", err)
+	}
+	if err := add(s, "one"); err == nil || !strings.Contains(err.Error(), "is a link to") {
+		t.Errorf("changed: %v", err)
+	}
+	if st, err := os.Lstat(s.Path); err != nil || st.Mode()&os.ModeSymlink == 0 {
+		t.Errorf("the link is gone: %v", err)
+	}
 }
 
 // A writer that is stopped while it waits for another says so and changes nothing.
