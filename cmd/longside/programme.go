@@ -140,6 +140,10 @@ func (a *app) makeProgramme(ctx context.Context, p planner.Plan, f programmeFlag
 			return err
 		}
 	}
+	// Asked before the listening, which takes long: where one is, all are.
+	if err := a.vacant(ctx, f.force, checklist.path); err != nil {
+		return err
+	}
 	if f.playlists {
 		files, without, err := playlists(p, f.dir)
 		if err != nil {

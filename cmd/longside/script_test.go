@@ -19,6 +19,13 @@ import (
 )
 
 func TestMain(m *testing.M) {
+	if os.Getenv("LONGSIDE_TEST_DEAF") != "" { // see TestSecondSignal
+		ctx, _ := untilStopped()
+		fmt.Print("1")
+		<-ctx.Done()
+		fmt.Print("2")
+		select {}
+	}
 	testscript.Main(apart{m}, programs)
 }
 
