@@ -57,7 +57,7 @@ Exit status: 0 all were read, 2 a file could not be read or something was wrong.
 			if err != nil {
 				return err
 			}
-			if err := a.writeLists(lists, tracks, faults, skipBad); err != nil {
+			if err := a.writeLists(c.Context(), lists, tracks, faults, skipBad); err != nil {
 				return err
 			}
 			if asJSON {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"path/filepath"
@@ -16,7 +17,7 @@ type listFiles struct {
 
 // writeLists writes the lists that are wanted, all or none; none of a reading
 // with faults that were not accepted.
-func (a *app) writeLists(l listFiles, tracks []media.Track, faults []media.Fault, skipBad bool) error {
+func (a *app) writeLists(ctx context.Context, l listFiles, tracks []media.Track, faults []media.Fault, skipBad bool) error {
 	if l.m3u == "" && l.csv == "" || len(faults) > 0 && !skipBad {
 		return nil
 	}
@@ -46,5 +47,5 @@ func (a *app) writeLists(l listFiles, tracks []media.Track, faults []media.Fault
 	if len(files) == 2 && filepath.Clean(l.m3u) == filepath.Clean(l.csv) {
 		return errors.New("--m3u and --csv name one file: give each its own")
 	}
-	return writeAll(files, false, l.force)
+	return a.writeAll(ctx, files, false, l.force)
 }

@@ -3,6 +3,8 @@ package main
 import (
 	"context"
 	"fmt"
+	"path/filepath"
+	"strings"
 
 	"longside/media/stage"
 )
@@ -27,16 +29,37 @@ func held(files []output) []stage.File {
 	return fs
 }
 
-// fillAll writes files, all or none; they lie in one folder. Every write of a
-// command goes through here.
+// fillAll writes files, all of a folder or none. Every write of a command goes
+// through here. Few commands write to two folders; then every place is looked at
+// before anything is written, and an error says what was written by then.
 func (a *app) fillAll(ctx context.Context, files []stage.File, mkdir, force bool) error {
-	err := stage.Write(ctx, files, stage.Options{Force: force, Folders: mkdir, Found: a.found})
-	if err == nil {
-		for _, f := range files {
-			a.wrote = append(a.wrote, f.Path)
+	var dirs []string
+	in, paths := map[string][]stage.File{}, map[string][]string{}
+	for _, f := range files {
+		dir := filepath.Dir(f.Path)
+		if in[dir] == nil {
+			dirs = append(dirs, dir)
+		}
+		in[dir], paths[dir] = append(in[dir], f), append(paths[dir], f.Path)
+	}
+	for _, dir := range dirs[:max(0, len(dirs)-1)] {
+		if err := a.vacant(ctx, force, paths[dir]...); err != nil {
+			return err
 		}
 	}
-	return err
+	var before []string
+	for i := len(dirs) - 1; i >= 0; i-- { // the last was not looked at yet: it goes first
+		dir := dirs[i]
+		if err := stage.Write(ctx, in[dir], stage.Options{Force: force, Folders: mkdir, Found: a.found}); err != nil {
+			if len(before) > 0 && ctx.Err() == nil {
+				return fmt.Errorf("%w; before that, %s %s written", err, plain(strings.Join(before, ", ")), plural(len(before), "was", "were"))
+			}
+			return err
+		}
+		before = append(before, paths[dir]...)
+		a.wrote = append(a.wrote, paths[dir]...)
+	}
+	return nil
 }
 
 // vacant says whether files may be written in these places of one folder.
