@@ -54,7 +54,7 @@ func (p *Problem) beam(e *effort, kinds []int) ([][]int, bool) {
 			return 0, false
 		}
 		used := q.Length
-		if p.tooNearBefore(sides[side], q.Group, 0) && (side != s.side || s.count == 0) || sides[side].Begun > 0 && q.Opens != Nothing {
+		if p.tooNearBefore(sides[side], nil, i) && (side != s.side || s.count == 0) || sides[side].Begun > 0 && q.Opens != Nothing {
 			return 0, false
 		}
 		if side == s.side && s.count > 0 {
@@ -70,16 +70,13 @@ func (p *Problem) beam(e *effort, kinds []int) ([][]int, bool) {
 			if over > before.firm() || before.overlap() > q.firm() {
 				return 0, false
 			}
-			if p.tooNearBefore(sides[side], q.Group, s.count) {
-				return 0, false
-			}
-			x := s
-			for back := 1; q.Group != 0 && back <= min(p.Apart, s.count); back++ {
-				if p.Pieces[x.last].Group == q.Group {
-					return 0, false
+			if p.Apart > 0 && q.grouped() {
+				list := make([]int, s.count) // what is on the side
+				for k, x := s.count-1, s; k >= 0; k, x = k-1, x.prev {
+					list[k] = x.last
 				}
-				if x = x.prev; x == nil {
-					break
+				if p.crowded(list, i) >= 0 || p.tooNearBefore(sides[side], list, i) {
+					return 0, false
 				}
 			}
 		}

@@ -33,7 +33,7 @@ func newBoard(e *effort, p *Problem, kinds []int) *board {
 	b.rules = p.tight()
 	for i, q := range p.Pieces {
 		b.held[i] = q.Must
-		b.rules = b.rules || q.Opens != Nothing || q.Closes != Nothing || q.NotThin || q.Group != 0 && p.Apart > 0
+		b.rules = b.rules || q.Opens != Nothing || q.Closes != Nothing || q.NotThin || p.Apart > 0 && q.grouped()
 	}
 	return b
 }
@@ -530,12 +530,32 @@ func (b *board) pickSides(m int) (int, int) {
 // longest or the shortest of them.
 func (b *board) mostShare(pieces []int, holds []int) Share {
 	var capacity, top int64
-	used := 0
 	for _, side := range b.sides {
 		capacity += int64(side.Capacity)
 		top = max(top, int64(side.Capacity))
 	}
-	m := len(b.sides)
+	return b.mostOn(len(b.sides), capacity, top, pieces, holds)
+}
+
+// mostAnywhere is mostShare for any row of tapes: as many sides as the kind that
+// has most of them, the longest there are, and all the tape of the longest kind.
+func (b *board) mostAnywhere(pieces []int) Share {
+	var sides, capacity, top int64
+	for _, kind := range b.p.Kinds {
+		var all int64
+		for _, side := range kind.Sides {
+			all += int64(side.Capacity)
+			top = max(top, int64(side.Capacity))
+		}
+		capacity, sides = max(capacity, all), max(sides, int64(len(kind.Sides)))
+	}
+	n := int64(b.p.top())
+	return b.mostOn(int(sides*n), capacity*n, top, pieces, nil)
+}
+
+// mostOn is mostShare for so many sides of so much tape in all, the longest so long.
+func (b *board) mostOn(m int, capacity, top int64, pieces, holds []int) Share {
+	used := 0
 	capacity += b.more
 	top += b.more
 	for _, i := range holds {

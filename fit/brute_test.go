@@ -98,7 +98,17 @@ func bruteRun(p Problem, set []int, side Side) *run1 {
 				return
 			}
 			a.Score.Blank, a.Score.Moved = Blank{}, 0
-			if !best.ok || q.Compare(a.Score, score) > 0 {
+			c := 1
+			if best.ok && p.Order == Free && more > 0 && least-longest >= q.Used(l) && least-longest < q.Used(best.list) {
+				c = 1 // less is faded
+			} else if best.ok && p.Order == Free && more > 0 && least-longest < q.Used(l) && least-longest >= q.Used(best.list) {
+				c = -1
+			} else if best.ok { // of orders as good the one that takes the least tape
+				if c = q.Compare(a.Score, score); c == 0 && q.Used(l) < q.Used(best.list) {
+					c = 1
+				}
+			}
+			if c > 0 {
 				best, score = run1{slices.Clone(l), nil, true}, a.Score
 			}
 		})
@@ -157,6 +167,9 @@ func small(seed uint64, n, rules int) Problem {
 		}
 		if odd() {
 			q.Group = r.IntN(3)
+			if r.IntN(3) == 0 {
+				q.Groups = []int{r.IntN(3), r.IntN(3)}
+			}
 		}
 		q.NotThin = odd()
 		if odd() {

@@ -1,6 +1,9 @@
 package fit
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // Check tells whether an answer keeps every rule of the problem: each piece
 // once, no side over its capacity, no more tapes than there are, the order
@@ -81,16 +84,17 @@ func (p Problem) Check(a Answer) error {
 					return fmt.Errorf("piece %d is shorter than the %d ms that others overlap it", i, over)
 				}
 				closed = q.Closes == OfAll
-				for back := k - 1; back >= 0 && k-back <= p.Apart; back-- {
-					if j := list[back]; q.Group != 0 && p.Pieces[j].Group == q.Group {
-						return fmt.Errorf("pieces %d and %d of group %d are too near each other", j, i, q.Group)
-					}
+				var earlier []int // groups of the tracks on the side before it
+				if b := kind.Sides[s].Begun; b > 0 {
+					earlier = slices.Clone(p.Begun[b-1].Groups)
 				}
-				if b := kind.Sides[s].Begun; b > 0 && q.Group != 0 {
-					on := p.Begun[b-1].Groups
-					for back := 1; back <= min(len(on), p.Apart-k); back++ {
-						if on[len(on)-back] == q.Group {
-							return fmt.Errorf("piece %d is too near another of group %d that is on the side already", i, q.Group)
+				for _, j := range list[:k] {
+					earlier = append(earlier, groupsOf(p.Pieces[j])...)
+				}
+				for t, g := range groupsOf(q) {
+					for _, h := range earlier[max(0, min(len(earlier), len(earlier)+t-p.Apart)):] {
+						if g != 0 && g == h {
+							return fmt.Errorf("piece %d is too near another of group %d", i, g)
 						}
 					}
 				}
@@ -134,6 +138,14 @@ func (p Problem) Check(a Answer) error {
 	return nil
 }
 
+// groupsOf are the groups of the tracks of a piece.
+func groupsOf(q Piece) []int {
+	if q.Groups != nil {
+		return q.Groups
+	}
+	return []int{q.Group}
+}
+
 // valid refuses numbers that no tape or track has.
 func (p Problem) valid() error {
 	if len(p.Pieces) > MaxPieces {
@@ -149,6 +161,8 @@ func (p Problem) valid() error {
 			return fmt.Errorf("piece %d: a margin of %d ms is out of range", i, q.Margin)
 		case q.Gap < -q.Length || q.Gap > Longest:
 			return fmt.Errorf("piece %d: a gap of %d ms is out of range", i, q.Gap)
+		case len(q.Groups) > MaxSongs:
+			return fmt.Errorf("piece %d: %d tracks are out of range", i, len(q.Groups))
 		case q.Reserve < 0:
 			return fmt.Errorf("piece %d: a reserve's rank is 1 or more, not %d", i, q.Reserve)
 		case q.Side < 0:

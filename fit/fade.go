@@ -64,6 +64,8 @@ func (p *Problem) fadeIn(e *effort, a Answer) Answer {
 	b := newBoard(e, p, p.roomiest(p.top()))
 	b.more = int64(room)
 	wanted := slices.DeleteFunc(run(0, len(p.Pieces)), func(i int) bool { return p.Pieces[i].Reserve > 0 })
-	a.most = b.mostShare(wanted, nil)
+	if a.most = b.mostShare(wanted, nil); !p.oneRow() {
+		a.most = b.mostAnywhere(wanted)
+	}
 	return a
 }

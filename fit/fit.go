@@ -93,11 +93,35 @@ type Piece struct {
 	Opens   Place // first of its side, or of everything
 	Closes  Place // last of its side, or of everything
 	Group   int   // pieces with the same number are kept Apart; 0: none
-	NotThin bool  // ends before the thin part of its side
+	// Groups are those of its tracks in playing order, where it is several;
+	// Group is not looked at then. What is within a piece is as it is.
+	Groups  []int
+	NotThin bool // ends before the thin part of its side
 	// Fade is by how much it may be shortened at its end, as a last resort:
 	// 0 to Length-1.
 	Fade  Millis
 	Drive int64 // how driving it is, for the arc of its side: -MaxDrive to MaxDrive
+}
+
+// tracks is how many tracks a piece is, as far as Apart counts them.
+func (q *Piece) tracks() int { return max(1, len(q.Groups)) }
+
+// group is the group of one of its tracks.
+func (q *Piece) group(track int) int {
+	if len(q.Groups) > 0 {
+		return q.Groups[track]
+	}
+	return q.Group
+}
+
+// grouped tells whether any of its tracks is of a group.
+func (q *Piece) grouped() bool {
+	for t := range q.tracks() {
+		if q.group(t) != 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // songs is how many songs a piece counts as.
@@ -212,7 +236,7 @@ type Problem struct {
 	// MoveWorth is how much more playing time each moved piece must keep, where
 	// not all that is wanted has a place: 0 to Longest. Only order Near moves.
 	MoveWorth Millis
-	// Apart is how many other pieces lie at least between two of the same
+	// Apart is how many other tracks lie at least between two of the same
 	// Group on a side: 1 means not next to each other.
 	Apart int
 	// MaxSteps bounds the effort, in steps of about a microsecond; 0 is a

@@ -31,7 +31,7 @@ func inOrder(e *effort, p *Problem) (Answer, bool) {
 		})
 		every = every && looked < mostRows
 		if any {
-			if fewest = every; fewest {
+			if fewest = every && !p.reservesPart(); fewest {
 				atLeast = tapes
 			}
 			best.Proved = fewest && len(wanted) == len(all)
@@ -103,6 +103,12 @@ func inOrder(e *effort, p *Problem) (Answer, bool) {
 	return best, true
 }
 
+// reservesPart tells whether a reserve between two wanted pieces can make a
+// running order possible that these alone do not have.
+func (p *Problem) reservesPart() bool {
+	return len(p.ranks()) > 0 && (p.Apart > 0 || p.tight())
+}
+
 // mostRows is how many rows of tapes of several kinds are looked at.
 const mostRows = 200
 
@@ -134,7 +140,7 @@ func (p *Problem) nextFit(list []int) int {
 	var used Millis
 	for k, i := range list {
 		q := &p.Pieces[i]
-		if q.Gap < 0 || q.Side > 0 || q.Opens != Nothing || q.Closes != Nothing || q.NotThin || q.Group != 0 && p.Apart > 0 {
+		if q.Gap < 0 || q.Side > 0 || q.Opens != Nothing || q.Closes != Nothing || q.NotThin || p.Apart > 0 && q.grouped() {
 			return 1
 		}
 		for first := true; ; first = false {
@@ -228,8 +234,8 @@ func (p *Problem) breaks(list []int, sides []Side) (cuts []int, ok bool) {
 					break
 				}
 				if q.Side > 0 && q.Side != s+1 || q.Opens == OfAll && k > 0 || q.Closes == OfAll && k < n-1 ||
-					side.Begun > 0 && q.Opens != Nothing || p.tooNearBefore(side, q.Group, k-j) ||
-					q.NotThin && side.ThinFrom > 0 && used > side.ThinFrom || p.crowded(list[j:k], list[k]) {
+					side.Begun > 0 && q.Opens != Nothing || p.tooNearBefore(side, list[j:k], list[k]) ||
+					q.NotThin && side.ThinFrom > 0 && used > side.ThinFrom || p.crowded(list[j:k], list[k]) >= 0 {
 					break
 				}
 			}
@@ -248,18 +254,26 @@ func (p *Problem) breaks(list []int, sides []Side) (cuts []int, ok bool) {
 	return cuts, true
 }
 
-// crowded tells whether one of the latest pieces is of the group of the next.
-func (p *Problem) crowded(list []int, next int) bool {
-	g := p.Pieces[next].Group
-	if g == 0 {
-		return false
+// crowded gives the latest place in a list whose piece is too near the next for
+// their groups; -1: none.
+func (p *Problem) crowded(list []int, next int) int {
+	q := &p.Pieces[next]
+	if p.Apart == 0 || !q.grouped() {
+		return -1
 	}
-	for back := len(list) - 1; back >= 0 && len(list)-back <= p.Apart; back-- {
-		if p.Pieces[list[back]].Group == g {
-			return true
+	between := 0 // tracks
+	for back := len(list) - 1; back >= 0 && between < p.Apart; back-- {
+		x := &p.Pieces[list[back]]
+		for k := x.tracks() - 1; k >= 0; k-- {
+			for t := range q.tracks() {
+				if g := q.group(t); g != 0 && g == x.group(k) && between+t < p.Apart {
+					return back
+				}
+			}
+			between++
 		}
 	}
-	return false
+	return -1
 }
 
 func cutAt(list, cuts []int) [][]int {

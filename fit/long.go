@@ -214,6 +214,11 @@ func anyOrder(e *effort, p *Problem) (Answer, bool) {
 	if !ok {
 		return Answer{}, false
 	}
+	if !all && !p.oneRow() {
+		// What this row of tapes keeps at the most says nothing of others.
+		bound = b.mostAnywhere(wanted)
+		keptProved = p.Aim.compare(a.Score.Wanted, bound) >= 0
+	}
 	if a.most = bound; keptProved {
 		a.most = a.Score.Wanted
 	}

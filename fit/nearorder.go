@@ -146,7 +146,7 @@ func (p *Problem) notWorthMoving(e *effort, still Answer) bool {
 // mustMove is 1 where the given order cannot place all that is wanted on tapes
 // of these kinds, if there is one row only; else 0.
 func (p *Problem) mustMove(kinds []int) int {
-	if !p.oneRow() {
+	if !p.oneRow() || p.reservesPart() {
 		return 0
 	}
 	sides, _ := p.row(kinds)

@@ -114,8 +114,12 @@ func (p Problem) pick(list ...int) Problem {
 		q.Pieces = append(q.Pieces, p.Pieces[i])
 	}
 	q.MaxTapes = max(len(p.Given), min(p.MaxTapes, 2))
-	// Others could lie between them.
-	if p.Apart <= len(p.Pieces)-len(list) {
+	// Others could lie between them, and tracks of their own.
+	between := len(p.Pieces) - len(list)
+	for i := range p.Pieces {
+		between += p.Pieces[i].tracks() - 1
+	}
+	if p.Apart <= between {
 		q.Apart = 0
 	}
 	return q
@@ -183,8 +187,8 @@ func (p Problem) waivers() []waiver {
 		if q.NotThin {
 			add(OffThin, i, 0, func(p *Problem) { p.Pieces[i].NotThin = false })
 		}
-		if q.Group != 0 && p.Apart > 0 {
-			add(KeptApart, i, 0, func(p *Problem) { p.Pieces[i].Group = 0 })
+		if p.Apart > 0 && q.grouped() {
+			add(KeptApart, i, 0, func(p *Problem) { p.Pieces[i].Group, p.Pieces[i].Groups = 0, nil })
 		}
 	}
 	if p.Order == Keep {

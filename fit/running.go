@@ -23,10 +23,18 @@ func (p *Problem) lay(set []int, side Side) (list []int, fades []Fade, ok bool) 
 	if room == 0 {
 		return nil, nil, false
 	}
+	// In order Free the order that takes the least tape, if there is one: less is
+	// faded then. In order Near that would move pieces for it.
 	longer := side
 	longer.Capacity += room
+	if p.Order == Free {
+		longer.Capacity = min(longer.Capacity, max(side.Capacity, p.tightest(set)))
+	}
 	if list, ok = p.order(set, longer); !ok {
-		return nil, nil, false
+		longer.Capacity = side.Capacity + room
+		if list, ok = p.order(set, longer); !ok {
+			return nil, nil, false
+		}
 	}
 	// As few pieces as can be: those first that can give the most.
 	give := slices.Clone(set)
@@ -205,13 +213,9 @@ func (p *Problem) broken(list []int, side Side) int {
 		if q.NotThin && side.ThinFrom > 0 && end > side.ThinFrom {
 			n++
 		}
-		if q.Group != 0 {
-			for back := k - 1; back >= 0 && k-back <= p.Apart; back-- {
-				if p.Pieces[list[back]].Group == q.Group {
-					n++
-				}
-			}
-			n += truth(p.tooNearBefore(side, q.Group, k))
+		if p.Apart > 0 && q.grouped() {
+			n += truth(p.crowded(list[:k], i) >= 0)
+			n += truth(p.tooNearBefore(side, list[:k], i))
 		}
 	}
 	if used > side.Capacity {
@@ -283,7 +287,15 @@ func (p *Problem) bestRun(set []int, side Side) (list []int, ok, known bool) {
 					d.arc += offCourse(arc, course, c, sum[mask]+q.Drive, q.Drive)
 				}
 				d.stirs += int64(bits.OnesCount(uint(mask) >> x))
-				if to := &states[next*size+mask|1<<x]; to.last == 0 || d.compare(to.cost) < 0 {
+				to := &states[next*size+mask|1<<x]
+				c := -1
+				if to.last > 0 {
+					// Of orders as good the widest gap is given back.
+					if c = d.compare(to.cost); c == 0 && mask|1<<x == size-1 && q.Gap > p.Pieces[set[to.last-1]].Gap {
+						c = -1
+					}
+				}
+				if c < 0 {
 					*to = state{d, int32(r), int8(x + 1)}
 				}
 			}
@@ -291,7 +303,18 @@ func (p *Problem) bestRun(set []int, side Side) (list []int, ok, known bool) {
 	}
 	best := -1
 	for r := range after {
-		if s := &states[r*size+size-1]; s.last > 0 && (best < 0 || s.cost.compare(states[best*size+size-1].cost) < 0) {
+		s := &states[r*size+size-1]
+		if s.last == 0 {
+			continue
+		}
+		c := -1
+		if best >= 0 {
+			x := &states[best*size+size-1]
+			if c = s.cost.compare(x.cost); c == 0 && p.Pieces[set[s.last-1]].Gap > p.Pieces[set[x.last-1]].Gap {
+				c = -1
+			}
+		}
+		if c < 0 {
 			best = r
 		}
 	}
@@ -319,15 +342,27 @@ func (p *Problem) recents(set []int, side Side) (after [][]int32, ok bool) {
 		crowd[g]++
 	}
 	for _, i := range set {
-		crowd[p.Pieces[i].Group]++
-	}
-	group := make([]int, len(set)) // 0 for a piece that is alone in its group
-	memory := 0
-	for x, i := range set {
-		if g := p.Pieces[i].Group; g != 0 && crowd[g] > 1 {
-			group[x] = g
-			memory = min(p.Apart, len(set)-1+len(before))
+		q := &p.Pieces[i]
+		for t := range q.tracks() {
+			crowd[q.group(t)]++
 		}
+	}
+	groups := make([][]int, len(set)) // 0 for a track that is alone in its group
+	memory, tracks := 0, len(before)
+	for x, i := range set {
+		q := &p.Pieces[i]
+		for t := range q.tracks() {
+			g := q.group(t)
+			if crowd[g] < 2 {
+				g = 0
+			}
+			memory = max(memory, g)
+			groups[x] = append(groups[x], g)
+		}
+		tracks += q.tracks()
+	}
+	if memory > 0 {
+		memory = min(p.Apart, tracks-1)
 	}
 	type latest struct {
 		groups [exactRun]int // the last first
@@ -349,13 +384,19 @@ func (p *Problem) recents(set []int, side Side) (after [][]int32, ok bool) {
 			if memory == 0 && !tight {
 				continue
 			}
-			if group[x] != 0 && slices.Contains(l.groups[:memory], group[x]) {
-				row[x] = -1
+			for t, g := range groups[x] {
+				if g != 0 && t < memory && slices.Contains(l.groups[:memory-t], g) {
+					row[x] = -1
+				}
+			}
+			if row[x] < 0 {
 				continue
 			}
-			if memory > 0 {
-				copy(l.groups[1:memory], l.groups[:memory-1])
-				l.groups[0] = group[x]
+			for _, g := range groups[x] {
+				if memory > 0 {
+					copy(l.groups[1:memory], l.groups[:memory-1])
+					l.groups[0] = g
+				}
 			}
 			if q := &p.Pieces[set[x]]; tight {
 				if l.end || l.over > q.firm() {
@@ -475,7 +516,8 @@ func (p *Problem) spread(base []int, side Side) []int {
 	}
 	left := map[int][]int{}
 	for _, i := range list {
-		left[p.Pieces[i].Group] = append(left[p.Pieces[i].Group], i)
+		g := p.Pieces[i].group(0)
+		left[g] = append(left[g], i)
 	}
 	groups := make([]int, 0, len(left))
 	for g := range left {

@@ -115,7 +115,9 @@ func bySets(e *effort, p *Problem) (Answer, bool) {
 			break
 		}
 	}
-	best.Proved = best.Score.Moved == 0 || !p.stirred(known)
+	_, even := leastGap(p.Pieces)
+	still := best.Score.Moved == 0 && (even || p.Order != Near || !p.mayFade()) // else to fade might spare a move
+	best.Proved = still || !p.stirred(known)
 	best.AtLeast = len(best.Tapes)
 	best.most = best.Score.Wanted
 	return best, any

@@ -172,11 +172,8 @@ const mostBranches = 40
 // tooNear gives two pieces of a group that are too near each other on a side.
 func (t *parts) tooNear(list []int) (near, far int, found bool) {
 	for k, i := range list {
-		g := t.p.Pieces[i].Group
-		for back := k - 1; g != 0 && back >= 0 && k-back <= t.p.Apart; back-- {
-			if t.p.Pieces[list[back]].Group == g {
-				return list[back], i, true
-			}
+		if back := t.p.crowded(list[:k], i); back >= 0 {
+			return list[back], i, true
 		}
 	}
 	return 0, 0, false

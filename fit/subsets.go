@@ -262,11 +262,25 @@ func (p *Problem) onBefore(side Side) []int {
 	return g[:min(len(g), p.Apart)]
 }
 
-// tooNearBefore tells whether a piece of this group, with so many others on the
-// side before it, is too near to one of its group on the side already.
-func (p *Problem) tooNearBefore(side Side, group, others int) bool {
-	before := p.onBefore(side)
-	return group != 0 && others < p.Apart && slices.Contains(before[:min(len(before), p.Apart-others)], group)
+// tooNearBefore tells whether a piece that follows others on a side is too near
+// to one of its group that is on the side already.
+func (p *Problem) tooNearBefore(side Side, list []int, next int) bool {
+	q := &p.Pieces[next]
+	if side.Begun == 0 || p.Apart == 0 || !q.grouped() {
+		return false
+	}
+	between := 0
+	for _, i := range list {
+		between += p.Pieces[i].tracks()
+	}
+	for t := range q.tracks() {
+		for back, g := range p.onBefore(side) {
+			if g != 0 && g == q.group(t) && between+t+back < p.Apart {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // missing tells whether a set lacks a piece that must be placed.
