@@ -142,7 +142,7 @@ func (r *Request) fitPiece(p piece, artists map[string]int, bright float64) fit.
 		Opens:   place[first.Opens],
 		Closes:  place[last.Closes],
 		Fade:    fit.Down(last.Fade.D()),
-		Group:   r.group(p, artists),
+		Groups:  r.groups(p, artists),
 		Songs:   len(p.items),
 		Reserve: r.reserve(p),
 		// A named opener or closer of the whole is not left out.
@@ -228,19 +228,16 @@ func (r *Request) middleTreble() float64 {
 	return heard[len(heard)/2]
 }
 
-// group numbers the artists, 1 and up, for the rule that keeps them apart; a
-// piece of several artists, or of none, is of no group.
-func (r *Request) group(p piece, artists map[string]int) int {
+// groups numbers the artists of a piece's tracks, 1 and up, for the rule that
+// keeps them apart; a track of no artist is of no group.
+func (r *Request) groups(p piece, artists map[string]int) (list []int) {
 	if r.Apart == 0 {
-		return 0
+		return nil
 	}
-	n := r.groupOf(r.Mix.Items[p.items[0]].Artist, artists)
-	for _, i := range p.items[1:] {
-		if r.groupOf(r.Mix.Items[i].Artist, artists) != n {
-			return 0
-		}
+	for _, i := range p.items {
+		list = append(list, r.groupOf(r.Mix.Items[i].Artist, artists))
 	}
-	return n
+	return list
 }
 
 // groupOf is the number of an artist, 0 for none.

@@ -81,11 +81,12 @@ func Replan(ctx context.Context, p Plan, done Recorded, change func(*Request)) (
 	if done.Tape >= len(p.Tapes) || done.Side >= len(p.Tapes[done.Tape].Sides) {
 		return Plan{}, fmt.Errorf("recorded: there is no side %s of tape %d in this plan", string(rune('A'+done.Side)), done.Tape+1)
 	}
-	recorded := false
+	recorded, closed := false, false
 	for ti, t := range p.Tapes {
 		b := begun{choice: r.Tapes[ti], label: t.Label}
 		for si, s := range t.Sides {
 			n := 0
+			b.full[si] = closed
 			switch here := ti*2 + si - (done.Tape*2 + done.Side); {
 			case here < 0:
 				n = len(s.Tracks)
@@ -100,6 +101,13 @@ func Replan(ctx context.Context, p Plan, done Recorded, change func(*Request)) (
 				}
 			}
 			b.done[si] = s.Tracks[:n]
+			for _, t := range b.done[si] {
+				// Behind what closes a side nothing more goes on it, and behind what
+				// closes everything on no later one.
+				closes := t.Wish != nil && t.Wish.Closes != Anywhere
+				b.full[si] = b.full[si] || closes
+				closed = closed || closes && t.Wish.Closes == OfMix
+			}
 			recorded = recorded || n > 0
 			for k, t := range s.Tracks[n:] {
 				it := t.item()
@@ -108,6 +116,9 @@ func Replan(ctx context.Context, p Plan, done Recorded, change func(*Request)) (
 			}
 		}
 		r.begun = append(r.begun, b)
+	}
+	if closed { // nothing comes behind what closes everything
+		r.MaxTapes = len(p.Tapes)
 	}
 	for _, t := range p.LeftOut {
 		r.Mix.Items = append(r.Mix.Items, t.item())

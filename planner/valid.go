@@ -667,19 +667,15 @@ func (m Mix) skipped() []Skipped {
 	return all
 }
 
-// checkGaps refuses silences that are none, and overlaps longer than the track
-// that they begin in.
+// checkGaps refuses silences that are none; what overlaps may be is another
+// matter (see checkOverlaps).
 func (r *Request) checkGaps() error {
 	for i, it := range r.Mix.Items {
-		gap := r.Gap
 		if g := it.Wish.Gap; g != nil {
-			gap = g.D()
+			gap := g.D()
 			if gap < -maxGap || gap > maxGap {
 				return fmt.Errorf("a gap after %s (#%d) of %s: give %s to %s", quote(it.Title), i+1, Clock(gap), Clock(-maxGap), Clock(maxGap))
 			}
-		}
-		if gap < 0 && gap >= -maxGap && -gap >= it.Length {
-			return fmt.Errorf("an overlap of %s after %s (#%d), which is %s long: give less, or another for this track with --gap-after", Clock(-gap), quote(it.Title), i+1, Clock(it.Length))
 		}
 	}
 	return nil

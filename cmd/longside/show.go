@@ -40,7 +40,11 @@ func (a *app) showSides(p planner.Plan, withTracks bool) {
 			if n, until := s.Recorded(); n > 0 && n == len(s.Tracks) {
 				fmt.Fprintln(a.out, "  recorded already: it stays as it is")
 			} else if n > 0 {
-				fmt.Fprintf(a.out, "  tracks 1 to %d are on the tape already; take up record at %s\n", n, until)
+				on := fmt.Sprintf("tracks 1 to %d are", n)
+				if n == 1 {
+					on = "track 1 is"
+				}
+				fmt.Fprintf(a.out, "  %s on the tape already; take up record at %s\n", on, until)
 			}
 			if withTracks {
 				a.showTracks(s)
