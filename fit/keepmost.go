@@ -12,6 +12,9 @@ func (b *board) keepMost(pieces []int, bound Share) bool {
 	if b.lattice(pieces, mostLattice/16) {
 		return true
 	}
+	if b.quickly(pieces) {
+		return true
+	}
 	settled, ran := b.settled(pieces)
 	if settled && b.sure || b.lattice(pieces, mostLattice) {
 		return true
@@ -61,6 +64,22 @@ func (b *board) keepMost(pieces []int, bound Share) bool {
 		b.improve(b.e.left/6, func() bool { return b.share(0) == bound })
 	}
 	return b.share(0) == bound || b.proveKept(pieces)
+}
+
+// quickly is exactly with a few tries, for lists that are short enough.
+func (b *board) quickly(pieces []int) bool {
+	if len(b.sides) > 2 || len(pieces) > mostChosen-4 || !b.even {
+		return false
+	}
+	t, best, ok := b.pairOf(pieces)
+	if !ok {
+		return false
+	}
+	b.sure = t.search(b.e, &best, 300) && t.both(best.share)
+	if !b.take(pieces, best) {
+		b.sure = false
+	}
+	return b.sure
 }
 
 // settled lays what two sides can keep, and tells whether that is proved best; ok

@@ -105,10 +105,14 @@ func (p *Problem) oneOf(e *effort, method func(*effort, *Problem) (Answer, bool)
 
 // freeOrder is anyOrder, but never worse than inOrder, nor than nearOrder by what
 // comes before blank tape: where that is not proved it looks at what nearOrder
-// finds, with the same effort, so that it finds the same.
+// finds, with the same effort, so that it finds the same. Of more than a hundred
+// pieces it does not, where no second more could be kept.
 func freeOrder(e *effort, p *Problem) (Answer, bool) {
 	if len(p.Pieces) > mostDrift {
 		a, ok := anyOrder(e, p)
+		if ok && p.surelyMost(a) {
+			return a, ok
+		}
 		return p.orKept(e, a, ok)
 	}
 	all := e.left
@@ -116,7 +120,12 @@ func freeOrder(e *effort, p *Problem) (Answer, bool) {
 	a, ok := anyOrder(mine, p)
 	e.left -= all/3 - mine.left
 	e.cut = e.cut || mine.cut
-	if ok && p.surelyMost(a) {
+	const little = 1000 // ms: what more effort could bring is not worth it
+	close := func() bool {
+		got := a.Score.Wanted
+		return ok && a.most.Songs <= got.Songs && a.most.Time-got.Time < little && len(a.Tapes) <= a.AtLeast
+	}
+	if ok && p.surelyMost(a) || close() && len(p.Pieces) > mostDrift/3 {
 		return p.orKept(e, a, ok)
 	}
 	asNear := *p
@@ -124,9 +133,7 @@ func freeOrder(e *effort, p *Problem) (Answer, bool) {
 	mine = &effort{ctx: e.ctx, left: all, cut: e.cut}
 	near, found := nearOrder(mine, &asNear)
 	a, ok = p.orOther(a, ok, near, found)
-	const little = 1000 // ms: what more effort could bring is not worth it
-	got := a.Score.Wanted
-	if ok && a.most.Songs <= got.Songs && a.most.Time-got.Time < little && len(a.Tapes) <= a.AtLeast || e.left <= 0 || e.cut {
+	if close() || e.left <= 0 || e.cut {
 		return a, ok
 	}
 	x, found := anyOrder(e, p)
