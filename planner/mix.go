@@ -122,7 +122,7 @@ const (
 
 // ParseThinTail reads warn, rugged or blank.
 func ParseThinTail(s string) (ThinTail, error) {
-	switch t := ThinTail(s); t {
+	switch t := ThinTail(strings.ToLower(s)); t {
 	case WarnTail, RuggedTail, BlankTail:
 		return t, nil
 	}
@@ -208,7 +208,7 @@ func (r *Request) SetArc(side, arc string) error {
 	if side != "A" && side != "B" {
 		return fmt.Errorf("there is no side %q: write A or B", side)
 	}
-	switch a := Arc(arc); a {
+	switch a := Arc(strings.ToLower(arc)); a {
 	case Level, Rising, Falling, Hill, Valley:
 		if r.Arcs == nil {
 			r.Arcs = map[string]Arc{}
@@ -246,7 +246,7 @@ var (
 // ParseAim reads songs or time.
 func ParseAim(s string) (fit.Aim, error) {
 	for a, n := range aimNames {
-		if n == s {
+		if strings.EqualFold(n, s) {
 			return a, nil
 		}
 	}
@@ -256,7 +256,7 @@ func ParseAim(s string) (fit.Aim, error) {
 // ParseOrder reads keep, near or free.
 func ParseOrder(s string) (fit.Order, error) {
 	for o, n := range orderNames {
-		if n == s {
+		if strings.EqualFold(n, s) {
 			return o, nil
 		}
 	}
@@ -266,7 +266,7 @@ func ParseOrder(s string) (fit.Order, error) {
 // ParseSpare reads last, even or first.
 func ParseSpare(s string) (fit.Spare, error) {
 	for o, n := range spareNames {
-		if n == s {
+		if strings.EqualFold(n, s) {
 			return o, nil
 		}
 	}
@@ -275,7 +275,7 @@ func ParseSpare(s string) (fit.Spare, error) {
 
 // ParseLimit reads short, nominal or measured.
 func ParseLimit(s string) (Limit, error) {
-	switch l := Limit(s); l {
+	switch l := Limit(strings.ToLower(s)); l {
 	case ShortLimit, NominalLimit, MeasuredLimit:
 		return l, nil
 	}

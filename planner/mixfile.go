@@ -122,7 +122,7 @@ func mixError(err error) error {
 
 // Wish reads what an entry wishes.
 func (e MixEntry) Wish() (Wish, error) {
-	w := Wish{Join: e.Join, Side: strings.ToUpper(e.Side), Opens: Where(e.Opens), Closes: Where(e.Closes),
+	w := Wish{Join: e.Join, Side: strings.ToUpper(e.Side), Opens: Where(strings.ToLower(e.Opens)), Closes: Where(strings.ToLower(e.Closes)),
 		Must: e.Must, Reserve: e.Reserve, NotThin: e.NotThin, Rugged: e.Rugged, Drive: e.Drive}
 	if e.Gap != "" {
 		g, err := ParseTime(e.Gap, time.Second)

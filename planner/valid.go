@@ -332,6 +332,7 @@ func (p Plan) check() error {
 	j.text("title", p.Title, mostLetter)
 	j.text("note", p.Note, mostLetter)
 	j.time("within_s", p.WithinS, 0, maxSeconds*Seconds(time.Second))
+	j.whole("within_songs", p.WithinSongs, 0, mostTracks)
 	j.whole("at_least_tapes", p.AtLeast, 0, mostTracks)
 	j.whole("moved_at_least", p.MovedAtLeast, 0, mostTracks)
 	j.whole("number of tapes", len(p.Tapes), 0, mostTapes)
@@ -376,6 +377,23 @@ func (p Plan) check() error {
 		j.time("at_s", e.AtS, -Seconds(time.Minute), mostSideS)
 		j.time("delay_s", e.DelayS, -Seconds(time.Minute), Seconds(time.Minute))
 		j.number("rise_lu", e.RiseLU, 0, 200)
+	}
+	if s := p.Setting; s != nil {
+		j.where = "level_setting"
+		j.place(p, s.Tape, s.Side)
+		j.text("track", s.Track, mostLetter)
+		j.time("at_s", s.AtS, -mostSideS, mostSideS)
+		j.time("in_track_s", s.InTrackS, -mostTrackS, mostTrackS)
+		j.number("place_dbfs", s.PlaceDBFS, noTreble, 100)
+		if len(s.Readings) == 0 {
+			j.refuse("no reading of a meter")
+		}
+		for _, r := range s.Readings {
+			j.word("tape_type", r.TapeType, "", "I", "II", "III", "IV")
+			j.word("zero_nwb_m", strconv.Itoa(r.ZeroNWb), "0", "160", "200", "250")
+			j.number("db", r.DB, -200, 200)
+			j.number("tone_dbfs", r.ToneDBFS, -200, 200)
+		}
 	}
 	for i, s := range p.Suggestions {
 		j.where = fmt.Sprintf("suggestion %d", i+1)
@@ -518,6 +536,7 @@ func (j *judge) track(t Track) {
 	}
 	j.time("gap_s", t.GapS, -mostGapS, mostSideS)
 	j.whole("reserve", t.Reserve, 0, mostTracks)
+	j.whole("n", t.Number, 0, mostTracks)
 	j.time("fade_s", t.FadeS, 0, mostTrackS)
 	if t.Size < 0 {
 		j.refuse("a size of %d bytes", t.Size)
@@ -588,6 +607,14 @@ func (j *judge) terms(t Terms) {
 	}
 	j.word("limit", t.Limit, string(ShortLimit), string(NominalLimit), string(MeasuredLimit))
 	j.word("thin_tail", t.ThinTail, "", string(WarnTail), string(RuggedTail), string(BlankTail))
+	j.word("aim", t.Aim, "", "songs", "time")
+	j.whole("tapes", t.Tapes, 0, mostTapes)
+	if l := t.Levels; l != nil {
+		if err := l.check(); err != nil {
+			j.refuse("%w", err)
+		}
+		j.number("lowered_db", l.LoweredDB, -200, 200)
+	}
 	j.whole("apart", t.Apart, 0, maxApart)
 	for side, arc := range t.Arcs {
 		j.word("arc of side", side, "A", "B")

@@ -232,7 +232,7 @@ has recorded itself proves nothing: its error cancels.`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			d := f.d
-			d.AutoStop, d.Counting, d.LongestTape, d.TurnRound = tape.AutoStop(f.autoStop), tape.Counting(f.counter), f.longest, f.turnRound
+			d.AutoStop, d.Counting, d.LongestTape, d.TurnRound = tape.AutoStop(f.autoStop), tape.Counting(strings.ToLower(f.counter)), f.longest, f.turnRound
 			if d.Ratio > 0 && d.Counting == "" {
 				d.Counting = tape.CountsTurns
 			}
@@ -317,6 +317,11 @@ func newDeckCheck(a *app) *cobra.Command {
 
 // finishDeck learns, checks, writes and shows.
 func (a *app) finishDeck(ctx context.Context, path string, f *deckFlags, d tape.Deck) error {
+	for i, n := range d.Noise {
+		if n = strings.ToUpper(n); n != "NONE" {
+			d.Noise[i] = n
+		}
+	}
 	found, err := f.learn(&d)
 	if err != nil {
 		return err

@@ -65,6 +65,9 @@ panel takes the whole front, the title on it where it can be read.`,
 			if err != nil {
 				return err
 			}
+			for i := range parts {
+				parts[i] = strings.ToLower(strings.TrimSpace(parts[i]))
+			}
 			o.Parts, o.Language = parts, ff.lang
 			switch o.Folds = folds; {
 			case folds < 0 || folds > inlay.MostFolds:

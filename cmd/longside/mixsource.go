@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 	"time"
@@ -28,6 +29,7 @@ func (a *app) items(ctx context.Context, sources []string, f *requestFlags, r *p
 	var wish []planner.MixEntry
 	// Entries that come from no file, by the number of the source that they stand before.
 	loose := map[int][]planner.Item{}
+	before := map[string]mixSaid{}
 	for _, src := range sources {
 		if !strings.EqualFold(filepath.Ext(src), ".toml") {
 			read, wish = append(read, src), append(wish, planner.MixEntry{})
@@ -35,6 +37,9 @@ func (a *app) items(ctx context.Context, sources []string, f *requestFlags, r *p
 		}
 		m, err := readMix(src)
 		if err != nil {
+			return nil, err
+		}
+		if err := clash(before, src, m, unset); err != nil {
 			return nil, err
 		}
 		if err := setMix(r, m, unset); err != nil {
@@ -132,6 +137,30 @@ func readMix(path string) (planner.MixFile, error) {
 		return m, fmt.Errorf("%s: %w", path, err)
 	}
 	return m, nil
+}
+
+// mixSaid is what one mix file says of the whole mix under one key.
+type mixSaid struct {
+	file  string
+	value any
+}
+
+// clash refuses a second mix file that says something else of the whole mix than
+// one before it, where no flag decides: one would overrule the other in silence.
+func clash(before map[string]mixSaid, src string, m planner.MixFile, unset func(string) bool) error {
+	v := reflect.ValueOf(m)
+	for i := range v.NumField() {
+		key := v.Type().Field(i).Tag.Get("toml")
+		if f := v.Field(i); key == "" || key == "format" || key == "version" || key == "track" || f.IsZero() || !unset(key) {
+			continue
+		}
+		value := v.Field(i).Interface()
+		if b, ok := before[key]; ok && !reflect.DeepEqual(b.value, value) {
+			return fmt.Errorf("%s and %s each say what %s is to be, and differ: take it out of one, or give --%s", plain(b.file), plain(src), key, key)
+		}
+		before[key] = mixSaid{src, value}
+	}
+	return nil
 }
 
 // setMix puts what a mix file says of the whole on the request; flags go first.

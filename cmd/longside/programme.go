@@ -15,6 +15,7 @@ import (
 	"longside/media"
 	"longside/media/decode"
 	"longside/media/programme"
+	"longside/media/stage"
 	"longside/planner"
 )
 
@@ -156,8 +157,8 @@ func (a *app) makeProgramme(ctx context.Context, p planner.Plan, f programmeFlag
 		for _, w := range files {
 			fmt.Fprintln(a.out, w.path)
 		}
-		for _, side := range without {
-			a.wrap("note:", 6, side+" has no track from a file, so there is no playlist for it")
+		for _, says := range without {
+			a.wrap("note:", 6, says)
 		}
 		if p.Setting != nil { // players know nothing of trims
 			f.trims, f.trimsSaid, f.tones = false, true, false
@@ -237,10 +238,6 @@ func (a *app) makeProgramme(ctx context.Context, p planner.Plan, f programmeFlag
 func (f programmeFlags) sides(ctx context.Context, p planner.Plan, o programme.Options) ([]soundFile, error) {
 	var sounds []soundFile
 	for ti, t := range p.Tapes {
-		front := ""
-		if len(p.Tapes) > 1 {
-			front = fmt.Sprintf("tape%d-", ti+1)
-		}
 		lead, at := f.lead(f.zeroOf(p, t))
 		cues := lead
 		var end time.Duration
@@ -253,7 +250,7 @@ func (f programmeFlags) sides(ctx context.Context, p planner.Plan, o programme.O
 			if f.tones {
 				text.Comment = fmt.Sprintf("%s 0 dB is %g dBFS. Press record at the marker.", programme.Caution, f.zeroOf(p, t))
 			}
-			sounds = append(sounds, soundFile{filepath.Join(f.dir, front+name+".wav"), l, text})
+			sounds = append(sounds, soundFile{filepath.Join(f.dir, fileOf(p, ti, name, ".wav")), l, text})
 			return nil
 		}
 		for _, s := range t.Sides {
@@ -454,8 +451,8 @@ func usualRate(p planner.Plan) (int, error) {
 	return 44100, nil
 }
 
-// playlists is a playlist for each side that has tracks from files; without are
-// the other sides: a playlist of theirs would be empty.
+// playlists is a playlist for each side that has tracks from files; without says
+// which have none.
 func playlists(p planner.Plan, dir string) (files []output, without []string, err error) {
 	base, err := filepath.Abs(dir)
 	if err != nil {
@@ -463,16 +460,16 @@ func playlists(p planner.Plan, dir string) (files []output, without []string, er
 	}
 	for ti, t := range p.Tapes {
 		for _, s := range t.Sides {
-			side, name := "side "+s.Side, "side-"+s.Side+".m3u8"
+			side := "side " + s.Side
 			if len(p.Tapes) > 1 {
-				side, name = fmt.Sprintf("tape %d, %s", ti+1, side), fmt.Sprintf("tape%d-%s", ti+1, name)
+				side = fmt.Sprintf("tape %d, %s", ti+1, side)
 			}
 			text, sounds := playlist(s, base)
 			if !sounds {
-				without = append(without, side)
+				without = append(without, side+" has no track from a file, so there is no playlist for it")
 				continue
 			}
-			files = append(files, output{path: filepath.Join(dir, name), data: []byte(text)})
+			files = append(files, output{path: filepath.Join(dir, fileOf(p, ti, "side-"+s.Side, ".m3u8")), data: []byte(text)})
 		}
 	}
 	if len(files) == 0 {
@@ -503,6 +500,15 @@ func playlist(s planner.Side, base string) (text string, sounds bool) {
 		b.WriteString(media.M3UEntry(title, tr.LengthS.D(), at, base))
 	}
 	return b.String(), sounds
+}
+
+// fileOf names a file of a tape by what it holds, as side-A; of several tapes
+// with the tape's number. What comes from the plan goes into no name but here.
+func fileOf(p planner.Plan, tape int, what, ending string) string {
+	if len(p.Tapes) > 1 {
+		what = fmt.Sprintf("tape%d-%s", tape+1, what)
+	}
+	return stage.Name(what) + ending
 }
 
 // checklistText is what to see to before a computer feeds a deck.

@@ -71,22 +71,22 @@ func (f *requestFlags) add(c *cobra.Command) *sections {
 	fl.Var(percentValue{&r.DeckError}, "deck-speed", "speed error of the deck, + is fast")
 	fl.Var(&parsedValue{text: "C90", kind: "tape", set: f.setDeckLimit}, "deck-limit", "longest tape that your deck's manual allows")
 	fl.Float64Var(&r.CounterRatio, "counter-ratio", r.CounterRatio, "counts for one turn of the take-up hub; 0: the deck counts time")
-	fl.StringVar(&r.NoiseReduction, "nr", "", "noise reduction `TYPE`, as none, B or C")
+	fl.Var(oneOf(&r.NoiseReduction, noiseReductions...), "nr", "noise reduction, by its letter")
 
 	fl = s.under("The order")
 	fl.Var(among("keep", "keep|near|free", func(s string) (err error) { r.Order, err = planner.ParseOrder(s); return }), "order", fmt.Sprintf("keep the given order, move as few as will do (near; where not all fits, a track only for %.0f s more music), or any order (free)", planner.MoveWorth.Seconds()))
 	fl.Var(among("songs", "songs|time", func(s string) (err error) { r.Aim, err = planner.ParseAim(s); return }), "aim", "when not all fits, keep the most songs, then the most playing time; or the most playing time first")
 	fl.Var(among("last", "last|even|first", func(s string) (err error) { r.Spare, err = planner.ParseSpare(s); return }), "spare", "where blank tape should be")
 	fl.Var(timeValue{&r.Gap, time.Second}, "gap", "silence between tracks")
-	fl.Var(timeValue{&f.think, time.Second}, "think", "stop the search after so long, whatever it has found; 0: when its effort is spent")
+	fl.Var(thinkValue{timeValue{&f.think, time.Second}}, "think", "stop the search after so long, whatever it has found; 0: when its effort is spent")
 
 	f.wishes.add(s.under("Wishes (NAME is a title, a file's name, a part of one, or #7)"))
 
 	fl = s.under("Levels")
 	fl.BoolVar(&f.levels, "levels", false, "listen to every track first: levels, trims and echo places for the run sheet, and drive by loudness")
 	fl.Var(among("rewound", "rewound|played", func(s string) error {
-		f.stored = map[string]tape.Stored{"rewound": tape.Rewound, "played": tape.Played}[s]
-		if s != "rewound" && s != "played" {
+		f.stored = map[string]tape.Stored{"rewound": tape.Rewound, "played": tape.Played}[strings.ToLower(s)]
+		if s = strings.ToLower(s); s != "rewound" && s != "played" {
 			return errors.New("write rewound or played")
 		}
 		return nil
@@ -107,7 +107,7 @@ func (f *requestFlags) complete(s *sections) {
 	s.done()
 	s.c.RegisterFlagCompletionFunc("tape", completeTapes)
 	s.c.RegisterFlagCompletionFunc("deck-limit", completeTapes)
-	s.c.RegisterFlagCompletionFunc("nr", cobra.FixedCompletions([]string{"none", "B", "C"}, cobra.ShellCompDirectiveNoFileComp))
+	s.c.RegisterFlagCompletionFunc("nr", cobra.FixedCompletions(noiseReductions, cobra.ShellCompDirectiveNoFileComp))
 }
 
 func completeTapes(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {

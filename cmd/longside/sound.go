@@ -76,7 +76,7 @@ func (b bitsAndRate) options() (o programme.Options, err error) {
 	if b.bits != 16 && b.bits != 24 {
 		return o, fmt.Errorf("--bits %d: write 16 or 24", b.bits)
 	}
-	switch b.rate {
+	switch strings.ToLower(b.rate) {
 	case "auto":
 	case "44100", "48000":
 		o.Rate, _ = strconv.Atoi(b.rate)

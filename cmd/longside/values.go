@@ -91,3 +91,20 @@ func oneOf(p *string, words ...string) *parsedValue {
 func among(text, words string, set func(string) error) *parsedValue {
 	return &parsedValue{text: text, kind: words, words: strings.Split(words, "|"), set: set}
 }
+
+// thinkValue is a time to search, which is not negative.
+type thinkValue struct{ timeValue }
+
+func (v thinkValue) Set(s string) error {
+	before := *v.d
+	err := v.timeValue.Set(s)
+	if err == nil && *v.d < 0 {
+		*v.d = before
+		err = errors.New("write a time of 0 or more, as 10s")
+	}
+	return err
+}
+
+// noiseReductions are the kinds that the trade tells apart by a letter: B and C
+// of the decks, S of the last ones (from memory, unverified).
+var noiseReductions = []string{"none", "B", "C", "S"}

@@ -86,7 +86,7 @@ func Parse(data []byte) (Shelf, error) {
 			return Shelf{}, fmt.Errorf("tape %q: %w", e.Label, err)
 		}
 		s.Tapes = append(s.Tapes, Entry{
-			Label: e.Label, Name: e.Name, Type: e.Type, Year: e.Year, Condition: tape.Condition(e.Condition),
+			Label: e.Label, Name: e.Name, Type: strings.ToUpper(e.Type), Year: e.Year, Condition: tape.Condition(strings.ToLower(e.Condition)),
 			Side: side, Thickness: tape.Micrometres(e.Thickness), Hub: tape.Millimetres(e.Hub),
 			Wound: e.Wound, PlayedWell: e.PlayedWell,
 			Calibrations: e.Calibrations, Recorded: e.Recorded, Booked: e.Booked,

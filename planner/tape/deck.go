@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 	"unicode"
@@ -104,8 +105,9 @@ func (d Deck) Check() error {
 		fault("a turn-round time without auto-reverse: one of the two is wrong")
 	}
 	for _, n := range d.Noise {
-		if n == "" || len(n) > 20 || strings.ContainsFunc(n, func(r rune) bool { return r < ' ' || r == 0x7f }) {
-			fault("a noise reduction of %q: write its letter, such as B or C", n)
+		// By their letters; S is of the last decks (from memory, unverified).
+		if !slices.ContainsFunc([]string{"none", "B", "C", "S"}, func(k string) bool { return strings.EqualFold(k, n) }) {
+			fault("a noise reduction of %q: write none, B, C or S", n)
 		}
 	}
 	switch d.MeterZero {

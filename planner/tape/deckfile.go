@@ -72,8 +72,8 @@ func ParseDeck(file []byte) (Deck, error) {
 	}
 	d := Deck{
 		Name: f.Name, SpeedError: f.SpeedError / 100, SpeedWithin: f.SpeedWithin / 100,
-		Counting: Counting(f.Counter), Ratio: f.Ratio, RatioWithin: f.RatioWithin,
-		LongestTape: f.LongestTape, Heads: f.Heads, AutoStop: AutoStop(f.AutoStop),
+		Counting: Counting(strings.ToLower(f.Counter)), Ratio: f.Ratio, RatioWithin: f.RatioWithin,
+		LongestTape: f.LongestTape, Heads: f.Heads, AutoStop: AutoStop(strings.ToLower(f.AutoStop)),
 		AutoReverse: f.AutoReverse, TurnRound: duration(f.TurnRound), Noise: f.Noise,
 		MeterZero: f.MeterZero, LevelControl: f.Level, BiasControl: f.Bias,
 	}
