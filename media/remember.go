@@ -38,6 +38,13 @@ func remembered(o Options, path string, st fs.FileInfo) (t Track, in inside, ok 
 	if !ok || json.Unmarshal(b, &k) != nil || k.Track.Length <= 0 {
 		return t, in, false
 	}
+	// A cache may have been written by anyone: what no scanner gives is not known.
+	switch t := k.Track; {
+	case t.LengthFrom != Counted && t.LengthFrom != Header && t.LengthFrom != Estimated, t.Length > 100*time.Hour,
+		t.Samples < 0, t.SampleRate < 0, t.Channels < 0,
+		t.Title != clean(t.Title), t.Artist != clean(t.Artist), t.Album != clean(t.Album), t.Genre != clean(t.Genre):
+		return Track{}, inside{}, false
+	}
 	k.Track.Size, k.Track.ModTime = st.Size(), st.ModTime()
 	return k.Track, k.Inside, true
 }
