@@ -254,37 +254,14 @@ func (b *board) choose(pieces []int, slack int64) []int {
 	for _, i := range some {
 		t.size = append(t.size, b.size(i))
 	}
-	h := len(some) / 2
-	one, two := t.options(run(0, h)), t.options(run(h, len(some)))
 	b.e.spend(20)
-	most, set := int64(-1), [2]uint32{}
-	for _, first := range one {
-		c2 := x - first.pieces
-		if c2 < 0 || c2 >= len(two) {
-			continue
-		}
-		list := two[c2].list
-		j := len(list) - 1
-		for _, o := range first.list {
-			for j >= 0 && o.size+list[j].size > want {
-				j--
-			}
-			if j < 0 {
-				break
-			}
-			if v := o.size + list[j].size; v > most {
-				most, set = v, [2]uint32{o.set, list[j].set}
-			}
-		}
-	}
-	if most < 0 {
+	picked, ok := t.bestSum(nil, run(0, len(some)), x, want)
+	if !ok {
 		return slices.Sorted(slices.Values(in))
 	}
 	choice := slices.Clone(in[:len(in)-x])
-	for k, i := range some {
-		if k < h && set[0]>>k&1 == 1 || k >= h && set[1]>>(k-h)&1 == 1 {
-			choice = append(choice, i)
-		}
+	for _, k := range picked {
+		choice = append(choice, some[k])
 	}
 	slices.Sort(choice)
 	return choice
