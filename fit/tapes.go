@@ -124,7 +124,7 @@ func (b *board) pack(pieces []int) ([][]int, int) {
 	for k, i := range pieces {
 		sizes[k] = b.size(i) + b.gap
 	}
-	sets, least := bins.Pack(allowed{b.e}, sizes, int64(b.sides[0].Capacity)+b.gap)
+	sets, least := bins.Pack(allowed{b.e}, sizes, int64(b.sides[0].Capacity)+b.gap, len(b.p.Kinds[0].Sides))
 	for _, bin := range sets {
 		for k := range bin {
 			bin[k] = pieces[bin[k]]

@@ -2,15 +2,22 @@
 // tells how few cannot be undercut (the one-dimensional bin-packing problem).
 // Whole numbers only; it knows nothing of tapes. Give [Pack] the sizes:
 //
-//	bins, atLeast := bins.Pack(effort, []int64{60, 50, 40, 30, 20}, 100)
+//	packed, atLeast := bins.Pack(effort, []int64{60, 50, 40, 30, 20}, 100, 1)
 //
 // Each bin is a list of indices of the sizes. When there are atLeast bins,
 // fewer are proved impossible; otherwise the truth lies between the two.
 //
-// Each step is taken only while the one before leaves a doubt: the bound L2,
-// bins filled one after another with the least slack, a complete search bin by
-// bin, a few bins at a time taken apart and packed anew (bins.go), and the
-// linear relaxation over patterns, with bins fixed along it (columns.go).
+// Each step is taken only while those before leave a doubt:
+//
+//   - bins.go: the bound L2, bins filled one after another with the least slack,
+//     a search bin by bin, and a few bins at a time taken apart and packed anew;
+//   - cover.go: where hardly anything may be wasted, the few sets that fill a
+//     bin so well, and a choice of them that holds each item once;
+//   - relax.go: the linear relaxation over patterns, the ways to fill a bin,
+//     for a bound; price.go finds the patterns;
+//   - dive.go: bins fixed along the patterns that the relaxation uses most.
+//
+// Nothing makes a table over the capacity, which may be any number.
 package bins
 
 import (
@@ -34,44 +41,72 @@ type Effort interface {
 type packing struct {
 	e        Effort
 	size     []int64
+	order    []int // of each size, its number in the caller's list
 	capacity int64
+	group    int // only the number of groups of so many bins counts
 	rng      *rand.Rand
+}
+
+func newPacking(e Effort, sizes []int64, capacity int64, group int) *packing {
+	p := &packing{e: e, capacity: capacity, group: group, order: upTo(len(sizes)), rng: rand.New(rand.NewPCG(3, 4))}
+	slices.SortStableFunc(p.order, func(i, j int) int { return cmp.Compare(sizes[j], sizes[i]) })
+	for _, i := range p.order {
+		p.size = append(p.size, sizes[i])
+	}
+	return p
 }
 
 // Pack packs sizes, from 1 to the capacity each, into as few bins as it can with
 // the effort allowed. Bins hold indices of sizes; fewer than atLeast cannot hold
-// them all.
-func Pack(e Effort, sizes []int64, capacity int64) (bins [][]int, atLeast int) {
-	order := upTo(len(sizes))
-	slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(sizes[j], sizes[i]) })
-	p := &packing{e: e, capacity: capacity, rng: rand.New(rand.NewPCG(3, 4))}
-	for _, i := range order {
-		p.size = append(p.size, sizes[i])
-	}
-	atLeast = boundL2(p.size, capacity)
-	bins = p.minimumSlack(upTo(len(p.size)), 20_000, nil)
-	if len(bins) > atLeast {
-		nodes := 200_000
-		if len(p.size) <= 80 { // few enough to look at nearly everything
-			nodes = 10_000_000
-		}
-		if x, ok := p.complete(upTo(len(p.size)), atLeast, nodes); ok {
-			bins = x
-		}
-	}
-	if len(bins) > atLeast {
-		bins = p.repack(bins, atLeast, 40*len(p.size))
-	}
-	if len(bins) > atLeast {
-		bins, atLeast = p.byColumns(bins, atLeast)
-	}
+// them all. Where bins come in groups of so many, like the sides of a tape, only
+// the number of groups counts, and no effort is spent on a bin less or a higher
+// bound in the same number of groups; group is 1 where each bin counts.
+func Pack(e Effort, sizes []int64, capacity int64, group int) (bins [][]int, atLeast int) {
+	p := newPacking(e, sizes, capacity, group)
+	bins, atLeast = p.solve()
 	for _, b := range bins {
 		for k := range b {
-			b[k] = order[b[k]]
+			b[k] = p.order[b[k]]
 		}
 	}
 	return bins, atLeast
 }
+
+func (p *packing) solve() (bins [][]int, atLeast int) {
+	all := upTo(len(p.size))
+	atLeast = boundL2(p.size, p.capacity)
+	bins = p.minimumSlack(all, 20_000, nil)
+	nodes := 200_000
+	if len(all) <= 80 { // few enough to look at nearly everything
+		nodes = 10_000_000
+	}
+	// What a search finds is packed; what a whole search does not find does
+	// not exist.
+	for none := true; none && len(bins) > p.target(atLeast); {
+		var x [][]int
+		if x, none = p.complete(all, p.target(atLeast), nodes); x != nil {
+			return x, atLeast
+		} else if none {
+			atLeast = p.target(atLeast) + 1
+		}
+	}
+	bins = p.repack(bins, p.target(atLeast), 40*len(all))
+	for none := true; none && len(bins) > p.target(atLeast); {
+		var x [][]int
+		if x, none = p.cover(p.target(atLeast), 20_000_000); x != nil {
+			return x, atLeast
+		} else if none {
+			atLeast = p.target(atLeast) + 1
+		}
+	}
+	if len(bins) > p.target(atLeast) {
+		bins, atLeast = p.byColumns(bins, atLeast)
+	}
+	return bins, atLeast
+}
+
+// target is the most bins that are no more groups than so many.
+func (p *packing) target(bins int) int { return (bins + p.group - 1) / p.group * p.group }
 
 // boundL2 is a number of bins that cannot be undercut: the bound L2 of
 // S. Martello and P. Toth, Discrete Applied Mathematics 28, 1990. For each
@@ -224,7 +259,7 @@ func (p *packing) repack(bins [][]int, target, tries int) [][]int {
 		}
 		slices.Sort(open)
 		if len(bins) == target+1 && len(loose) <= 8 {
-			if again, ok := p.complete(open, len(taken)-1, 5000); ok {
+			if again, _ := p.complete(open, len(taken)-1, 5000); again != nil {
 				return append(keep, again...)
 			}
 		}
@@ -241,11 +276,11 @@ func (p *packing) repack(bins [][]int, target, tries int) [][]int {
 	return bins
 }
 
-// complete packs items, ascending indices, into so many bins or finds that it
-// does not within the nodes given: bin after bin, each with the largest item
-// left, wasting no more than there is to waste in all (bin completion; R. E.
-// Korf, AAAI 2002).
-func (p *packing) complete(items []int, bins int, nodes int) ([][]int, bool) {
+// complete packs items, ascending indices, into so many bins or finds that there
+// is none such, unless the nodes given run out before: bin after bin, each with
+// the largest item left, wasting no more than there is to waste in all (bin
+// completion; R. E. Korf, AAAI 2002).
+func (p *packing) complete(items []int, bins int, nodes int) (packed [][]int, none bool) {
 	waste := int64(bins) * p.capacity
 	c := completion{e: p.e, capacity: p.capacity, bins: bins, nodes: nodes,
 		size: make([]int64, len(items)), gone: make([]bool, len(items)),
@@ -255,14 +290,14 @@ func (p *packing) complete(items []int, bins int, nodes int) ([][]int, bool) {
 		waste -= p.size[i]
 	}
 	if waste < 0 {
-		return nil, false
+		return nil, true
 	}
 	ok := c.open(0, waste)
 	p.e.Spend(int64(nodes-c.nodes)/50 + 1)
 	if !ok {
-		return nil, false
+		return nil, c.nodes >= 0
 	}
-	var out [][]int
+	packed = [][]int{}
 	for b, from := range c.starts {
 		to := len(c.chosen)
 		if b+1 < len(c.starts) {
@@ -272,9 +307,9 @@ func (p *packing) complete(items []int, bins int, nodes int) ([][]int, bool) {
 		for _, k := range c.chosen[from:to] {
 			bin = append(bin, items[k])
 		}
-		out = append(out, bin)
+		packed = append(packed, bin)
 	}
-	return out, true
+	return packed, false
 }
 
 // completion is the state of a search by bin completion.

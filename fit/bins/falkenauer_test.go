@@ -25,7 +25,7 @@ func (c *counter) Spend(steps int64) bool { c.steps += steps; return c.ctx.Err()
 func (c *counter) Ended() bool            { return c.ctx.Err() != nil }
 
 func pack(t testing.TB, f falkenauer.Instance) ([][]int, int) {
-	return Pack(&counter{ctx: t.Context()}, f.Sizes, f.Capacity)
+	return Pack(&counter{ctx: t.Context()}, f.Sizes, f.Capacity, 1)
 }
 
 // All 160: the fewest bins are found and proved.
