@@ -16,7 +16,9 @@ type Arrangement []HandTape
 
 // HandTape is one tape of an arrangement.
 type HandTape struct {
-	Choice int       `json:"choice"` // its number in Request.Tapes, from 0
+	// Choice is its number in Request.Tapes, from 0. Tapes that were begun (see
+	// Replan) come first, in their order, and need none.
+	Choice int       `json:"choice"`
 	Sides  [2][]Spot `json:"sides"`
 }
 
@@ -108,7 +110,7 @@ func (r Request) hand(a Arrangement) (*hand, error) {
 	h.lies, h.fades = make([]bool, len(h.given)), make([]time.Duration, len(h.given))
 	after := make([]int, len(h.given)) // the item that lies behind it on its side, from 1
 	for t, ht := range a {
-		if n := max(len(r.Tapes), len(r.begun)); ht.Choice < 0 || ht.Choice >= n {
+		if n := len(r.fresh()); t >= len(r.begun) && (ht.Choice < 0 || ht.Choice >= n) {
 			return nil, fmt.Errorf("tape %d: there is no tape %d to choose, there are %d", t+1, ht.Choice+1, n)
 		}
 		var sides [2][]int
@@ -154,6 +156,11 @@ func (r Request) hand(a Arrangement) (*hand, error) {
 	}
 	for t, sides := range h.tapes {
 		load := fit.Load{Kind: a[t].Choice}
+		if begun := len(r.begun); t < begun {
+			load.Kind = t
+		} else {
+			load.Kind += begun
+		}
 		for _, items := range sides {
 			var list []int
 			for _, i := range items {
@@ -272,10 +279,10 @@ func (h *hand) half(i int) int {
 
 // done is what is recorded already on a side.
 func (h *hand) done(t, s int) []Track {
-	if len(h.r.begun) == 0 {
+	if t >= len(h.r.begun) {
 		return nil
 	}
-	return h.r.begun[h.answer.Tapes[t].Kind].done[s]
+	return h.r.begun[t].done[s]
 }
 
 // before tells whether any track lies on a side before side s of tape t.
@@ -326,17 +333,17 @@ func (h *hand) near(list []int, k int, done []Track) (title string, ok bool) {
 // whole judges what is not of one side.
 func (h *hand) whole() (all []Broken) {
 	r := h.r
-	used, stock := 0, map[int]int{}
-	for t, sides := range h.tapes {
-		if len(sides[0])+len(sides[1]) > 0 && len(r.begun) == 0 {
+	used, stock := len(r.begun), map[int]int{}
+	for t, sides := range h.tapes[min(used, len(h.tapes)):] {
+		if len(sides[0])+len(sides[1]) > 0 {
 			used++
-			stock[h.answer.Tapes[t].Kind]++
+			stock[h.answer.Tapes[t+len(r.begun)].Kind-len(r.begun)]++
 		}
 	}
 	if most := max(1, r.MaxTapes); used > most {
 		all = append(all, Broken{Wish: "tapes", Says: fmt.Sprintf("%d tapes hold tracks, and %d may be used", used, most)})
 	}
-	for n, c := range r.Tapes {
+	for n, c := range r.fresh() {
 		if c.Stock > 0 && stock[n] > c.Stock {
 			all = append(all, Broken{Wish: "stock", Says: fmt.Sprintf("there are %d of %s, and %d are used", c.Stock, c.Tape.Name, stock[n])})
 		}

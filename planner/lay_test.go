@@ -362,3 +362,33 @@ func BenchmarkLay(b *testing.B) {
 		}
 	}
 }
+
+// On a tape that was begun what is recorded stays, and counts: it opens its
+// side, takes room, and is a neighbour. Sides of 1760 s.
+func TestLayBehindWhatIsRecorded(t *testing.T) {
+	r := request(t, "C60", artists(wishes(mix(700, 600, 400, 500, 300), map[string]Wish{"c": {Opens: OfSide}}), "x y x z z"))
+	p := make1(t, r)
+	var left Request
+	replanned(t, p, "A:1", func(r *Request) { left = *r })
+	left.Apart, left.Order = 1, fit.Free
+	first := side(p, 0).Tracks[0]
+	at := func(title string) Spot {
+		return Spot{Item: slices.IndexFunc(left.Mix.Items, func(it Item) bool { return it.Title == title })}
+	}
+	a := Arrangement{{Sides: [2][]Spot{{at("c"), at("b"), at("d")}, {at("e")}}}}
+	l, err := Lay(left, a)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, b := range l.Broken {
+		got = append(got, fmt.Sprint(b.Wish, " ", b.ByS.D().Seconds()))
+	}
+	// 700 + 400 + 600 + 500 and three gaps of 4 s are 2212, 452 over.
+	if want := []string{"opens 0", "apart 0", "room 452"}; !slices.Equal(got, want) {
+		t.Errorf("broken %q, want %q", got, want)
+	}
+	if s := side(l.Plan, 0); titlesOf(s) != "acbd" || s.Tracks[1].StartS != first.EndS()+Seconds(4*time.Second) {
+		t.Errorf("side A holds %s, the second from %s", titlesOf(s), s.Tracks[1].StartS)
+	}
+}
