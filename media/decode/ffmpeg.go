@@ -67,6 +67,9 @@ func openFFmpeg(ctx context.Context, s *Stream, path, what string) error {
 	// holds the pipe: a run that is stopped waits for neither.
 	context.AfterFunc(child, func() { pipe.Close() })
 	f.out = bufio.NewReaderSize(pipe, 1<<16)
+	if s.Info.MPEG.VBRI { // it leaves out what other headers state as delay
+		s.skip = s.Info.Delay + decoderDelay
+	}
 	if err := f.header(s); err != nil {
 		f.close()
 		if errors.Is(err, io.EOF) {

@@ -142,19 +142,28 @@ func TestM4ARefused(t *testing.T) {
 	}
 }
 
-// VBRI: 36 bytes into the first frame. It states whole frames only, and is
-// checked by walking.
+// VBRI: 36 bytes into the first frame. It is checked by walking, and its delay
+// counts from its own frame on, with the decoder's in it.
 func TestVBRI(t *testing.T) {
 	for _, c := range []struct {
-		frames uint32
-		note   string
-	}{{9, ""}, {5000, "the header is wrong"}} {
+		frames, delay int
+		samples       int64
+		note          string
+	}{
+		{9, 3505, 9*1152 - (3505 - 1152), "states 0.053 s of silence"},
+		{9, 2353, 9*1152 - (2353 - 1152), "states 0.027 s of silence"},
+		{9, 0, 9 * 1152, ""},
+		{9, 1152, 9 * 1152, ""},
+		{9, 1152 + 528, 9 * 1152, ""}, // less than the decoder's own
+		{9, 65535, 9 * 1152, ""},      // no delay
+		{5000, 3505, 9*1152 - (3505 - 1152), "the header is wrong"},
+	} {
 		b := mp3Bytes(10)
-		tag := "VBRI\x00\x01\x0D\xB1\x00\x50" + u32(len(b)) + u32(int(c.frames))
+		tag := "VBRI\x00\x01" + string([]byte{byte(c.delay >> 8), byte(c.delay)}) + "\x00\x50" + u32(len(b)) + u32(c.frames)
 		copy(b[36:], tag)
 		info, err := quick(bytes.NewReader(b), int64(len(b)))
-		if err != nil || info.Samples != 9*1152 || info.From != Counted || !info.MPEG.TagFrame {
-			t.Errorf("%+v, %v", info, err)
+		if err != nil || info.Samples != c.samples || info.From != Counted || !info.MPEG.TagFrame {
+			t.Errorf("%+v: %+v, %v", c, info, err)
 		}
 		if notes := strings.Join(info.Notes, ""); !strings.Contains(notes, c.note) || c.note == "" && notes != "" {
 			t.Errorf("notes %q", notes)

@@ -12,6 +12,7 @@ type MPEG struct {
 	Layer       int    // 1 to 3
 	FreeFormat  bool   // the frames state no bit rate
 	TagFrame    bool   // the first frame is a Xing, Info or VBRI frame: no sound of its own
+	VBRI        bool   // Delay is from a VBRI header, which other decoders pass over
 	FirstFrame  int64  // byte offset of the first frame of sound (Info.Start is that of the tag frame, if there is one)
 	Walked      bool   // every frame was looked at
 	PaddingTrap bool   // MPEG-2 layer III with a padding slot where 144*bitrate/rate is even
@@ -69,6 +70,13 @@ func scanMPEG(s *source, start, end int64, walk bool) (Info, error) {
 	info.MPEG.PaddingTrap, info.MPEG.Intensity = w.paddingTrap, w.intensity
 	info.Samples = w.frames * int64(h.samples())
 	info.Notes = append(info.Notes, w.notes(x, first, end, h)...)
+	// What lies before the music in the frames of sound; more than some frames is
+	// no delay.
+	if lead := x.vbriDelay - int64(h.samples()); lead >= decoderDelay && lead < min(4*int64(h.samples()), info.Samples) {
+		info.Delay, info.Padding, info.MPEG.VBRI = lead-decoderDelay, decoderDelay, true
+		info.Samples -= lead
+		info.Notes = append(info.Notes, fmt.Sprintf("its VBRI header states %.3f s of silence in front, which are left out", float64(lead)/float64(h.rate)))
+	}
 	if x.hasDelay {
 		info.Delay, info.Padding = x.delay, x.padding
 		// A stream that stops early, or runs on into another one, does not end

@@ -205,11 +205,37 @@ type waveFormat struct {
 	tag        int   // format category; the sub-format's when extensible
 	channels   int   //
 	rate       int   // samples a second
+	byteRate   int64 // bytes a second
 	blockAlign int64 // bytes for one sample of all channels, or of one block of a compressed stream
 	bits       int   // a sample, as stored
 	valid      int   // of them used, when extensible; 0: all
 	perBlock   int64 // samples in a compressed block
 	mask       uint32
+}
+
+// wide tells whether samples lie in containers wider than their bits need (20
+// bits in 4 bytes): the block align says so, and where the bits fill whole bytes
+// the byte rate must bear it out. Players go by the bits.
+func (f waveFormat) wide(align int64) bool {
+	each := f.blockAlign / int64(f.channels)
+	return f.tag == 1 && f.blockAlign > align && f.blockAlign%int64(f.channels) == 0 && each <= 8 &&
+		(f.bits%8 != 0 || f.byteRate == int64(f.rate)*f.blockAlign)
+}
+
+// partBlock is how many samples the first bytes of an ADPCM block hold. In IMA
+// each channel has a header of 4 bytes with one sample, then groups of 4 bytes for
+// 8 samples; in the other kind a header of 7 bytes with two, then 2 in a byte.
+// ref: "New Multimedia Data Types and Data Techniques 3.0" (IMA and ADPCM); checked
+// with what ffmpeg and sox decode.
+func (f waveFormat) partBlock(bytes int64) int64 {
+	ch := int64(f.channels)
+	switch {
+	case f.tag == 0x11 && bytes >= 4*ch:
+		return min(f.perBlock, 1+(bytes-4*ch)/(4*ch)*8)
+	case f.tag == 2 && bytes >= 7*ch:
+		return min(f.perBlock, 2+(bytes-7*ch)*2/ch)
+	}
+	return 0
 }
 
 func parseWaveFormat(b []byte) (f waveFormat) {
@@ -218,7 +244,8 @@ func parseWaveFormat(b []byte) (f waveFormat) {
 	}
 	f.tag = int(le(b, 2))               // 2 bytes: wFormatTag
 	f.channels = int(le(b[2:], 2))      // 2: wChannels
-	f.rate = int(le(b[4:], 4))          // 4: dwSamplesPerSec, then 4: dwAvgBytesPerSec
+	f.rate = int(le(b[4:], 4))          // 4: dwSamplesPerSec
+	f.byteRate = int64(le(b[8:], 4))    // 4: dwAvgBytesPerSec
 	f.blockAlign = int64(le(b[12:], 2)) // 2: wBlockAlign
 	f.bits = int(le(b[14:], 2))         // 2: wBitsPerSample
 	if len(b) >= 20 {
@@ -251,11 +278,17 @@ func (f waveFormat) finish(s *source, info Info, fact, fact64 int64, walk bool) 
 			info.PCM.Law = info.Codec
 		}
 		align := int64(bytes * f.channels)
-		if f.blockAlign > align && f.blockAlign%int64(f.channels) == 0 && f.tag == 1 {
-			// a container wider than the bits need: 20 bits in 4 bytes
-			align = f.blockAlign
-			info.PCM.BytesPerSample = int(align) / f.channels
-			info.PCM.Signed = info.PCM.BytesPerSample > 1
+		if f.blockAlign != align {
+			taken := "bits are"
+			if f.wide(align) {
+				taken = "block align is"
+				align = f.blockAlign
+				info.PCM.BytesPerSample = int(align) / f.channels
+				info.PCM.Signed = info.PCM.BytesPerSample > 1
+			}
+			if f.bits%8 == 0 {
+				info.Notes = append(info.Notes, fmt.Sprintf("contradicts itself: its block align (%d) is not that of %d channels of %d bits; the %s taken", f.blockAlign, f.channels, f.bits, taken))
+			}
 		}
 		info.Samples = n / align
 		info.End = info.Start + info.Samples*align
@@ -266,15 +299,20 @@ func (f waveFormat) finish(s *source, info Info, fact, fact64 int64, walk bool) 
 		if f.blockAlign < 1 || f.channels < 1 || f.perBlock < 1 || f.perBlock > 2*f.blockAlign+8 {
 			return info, fmt.Errorf("%w: a WAV file whose %s block size is nonsense", ErrNotAudio, info.Codec)
 		}
-		// A last block that is not whole is left out, as a decoder does.
 		info.Frames = n / f.blockAlign
-		info.Samples = info.Frames * f.perBlock
+		info.Samples = info.Frames*f.perBlock + f.partBlock(n%f.blockAlign)
 		if fact64 > 0 && fact == 0xFFFFFFFF {
 			fact = fact64
 		}
-		if fact > 0 && fact <= info.Samples && info.Samples-fact < f.perBlock {
-			info.Padding = info.Samples - fact // the fact chunk says where in the last block the sound ends
-			info.Samples = fact
+		// The fact chunk says where in the last block the sound ends; some writers
+		// fill up more than that.
+		switch short := info.Samples - fact; {
+		case fact <= 0 || fact == 0xFFFFFFFF || short <= 0:
+		case short < max(f.perBlock, int64(f.rate)/20):
+			info.Padding, info.Samples = short, fact
+		default:
+			stated, held := clocks(fact, info.Samples, f.rate)
+			info.Notes = append(info.Notes, fmt.Sprintf("contradicts itself: by its fact chunk %s, by its blocks %s, which are counted", stated, held))
 		}
 		return info, nil
 	case 0x55: // MPEG audio in a RIFF coat

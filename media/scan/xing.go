@@ -13,7 +13,12 @@ type xing struct {
 	hasDelay bool   // delay and padding are stated
 	delay    int64  // samples that the encoder put in front
 	padding  int64  // samples that fill the last frame
-	sealed   bool   // the encoder's checksum over this frame agrees
+	// vbriDelay is what "VBRI" states: samples before the music, counted from this
+	// frame on and with the decoder's own delay in them. No standard says so; it is
+	// how a player reads it that plays such files without gaps, and the delays of 2353
+	// and 3505 samples that are met are just a frame apart.
+	vbriDelay int64
+	sealed    bool // the encoder's checksum over this frame agrees
 }
 
 // readXing looks for it in the frame of size bytes at off.
@@ -38,6 +43,9 @@ func readXing(s *source, off int64, size int, h mpegHeader) (x xing) {
 	// VBRI: always 32 bytes after the header: id 4, version 2, delay 2, quality 2, bytes 4, frames 4.
 	if v := 36; v+18 <= size && string(b[v:][:4]) == "VBRI" {
 		x.kind = "VBRI"
+		if be(b[v+4:], 2) == 1 {
+			x.vbriDelay = int64(be(b[v+6:], 2))
+		}
 		x.bytes = int64(be(b[v+10:], 4))
 		x.frames = int64(be(b[v+14:], 4))
 	}
