@@ -74,7 +74,7 @@ func (d *drift) lay(set []int, s int) (list []int, ok bool) {
 	if !d.b.rules && d.b.even {
 		return nil, false
 	}
-	d.e.spend(int64(len(set)))
+	d.e.spend(int64(len(set)*len(set)) / 4) // it tries each piece in each place
 	return p.anyRun(set, d.b.sides[s])
 }
 
