@@ -46,9 +46,15 @@ func Draw(p planner.Plan, o Options, f *paper.Fonts) (*paper.Document, []paper.N
 	}
 	s := Of(p)
 	d := &drawer{boxes: f.Letters(), doc: &paper.Document{Title: paper.Clean(s.Title), Language: o.Language}, size: size, f: f}
-	d.preparation(s)
+	whole := d.preparation(s)
 	for _, part := range s.Parts {
 		d.side(s, part)
+	}
+	if !whole {
+		if d.y+d.measure(func() { d.after(s, bodySize) }) > size.Height-edge {
+			d.newPage(s.Title, "Run sheet")
+		}
+		d.after(s, bodySize)
 	}
 	for i, page := range d.doc.Pages {
 		n := f.Line(fmt.Sprintf("%d of %d", i+1, len(d.doc.Pages)), paper.Regular)
@@ -123,24 +129,51 @@ func (d *drawer) steps(steps []Step, size float64) {
 		if s.How != "" {
 			d.para(edge+7, d.width()-7, s.How, paper.Regular, size, look.Soft)
 		}
+		d.blanks(edge+7, d.width()-7, s.Write, size)
 		d.y += mm(size) * 0.35
 	}
 }
 
-// preparation is the page for before and after.
-func (d *drawer) preparation(s Sheet) {
-	d.newPage(s.Title, "Run sheet")
-	d.boxes.Look("the title", d.f.Line(s.Title, paper.Bold))
-	size := bodySize
-	for ; size > bodyMin; size -= 0.25 {
-		if d.y+d.measure(func() { d.prepare(s, size) }) <= d.size.Height-edge {
-			break
+// blanks draws a box to write into behind each of some labels, in rows.
+func (d *drawer) blanks(x, w float64, labels []string, size float64) {
+	const wide, high = 17.0, 5.6 // mm: room for a figure by pen
+	if len(labels) == 0 {
+		return
+	}
+	at := 0.0
+	d.y += 0.8
+	for i, label := range labels {
+		l := d.f.Line(label, paper.Regular)
+		need := l.Width(size) + 1.5 + wide
+		if at > 0 && at+need > w {
+			at, d.y = 0, d.y+high+0.8
+		}
+		d.page.Text(x+at, d.y+high-1.6, l, size, paper.Black, paper.Left)
+		d.page.Rect(x+at+l.Width(size)+1.5, d.y, wide, high, paper.Stroke(penInk, 0.25))
+		if at += need + 5; i == len(labels)-1 {
+			d.y += high
 		}
 	}
-	d.prepare(s, size)
 }
 
-func (d *drawer) prepare(s Sheet, size float64) {
+// preparation is the page for before and, where there is room, after; it tells
+// whether there was.
+func (d *drawer) preparation(s Sheet) (whole bool) {
+	d.newPage(s.Title, "Run sheet")
+	d.boxes.Look("the title", d.f.Line(s.Title, paper.Bold))
+	for _, after := range []bool{true, false} {
+		for size := bodySize; size >= bodyMin; size -= 0.25 {
+			if d.y+d.measure(func() { d.prepare(s, size, after) }) <= d.size.Height-edge {
+				d.prepare(s, size, after)
+				return after
+			}
+		}
+	}
+	d.prepare(s, bodyMin, false)
+	return false
+}
+
+func (d *drawer) prepare(s Sheet, size float64, after bool) {
 	if s.Note != "" {
 		d.para(edge, d.width(), s.Note, paper.Regular, size, look.Soft)
 		d.y += 2
@@ -155,6 +188,12 @@ func (d *drawer) prepare(s Sheet, size float64) {
 	d.care(s.Care, size)
 	d.head("Before you start")
 	d.steps(s.Before, size)
+	if after {
+		d.after(s, size)
+	}
+}
+
+func (d *drawer) after(s Sheet, size float64) {
 	d.head("After the last side")
 	d.steps(s.After, size)
 }
@@ -191,11 +230,13 @@ func (d *drawer) side(s Sheet, p Part) {
 	room := func() float64 { return d.size.Height - edge - foot - d.y }
 	t := table{rows: p.Rows, counter: p.Counter, trims: p.Trims, name: p.short}
 	if len(p.Rows) <= mostTall {
-		for t.size = rowMost; t.size >= rowLeast; t.size -= 0.25 {
-			if d.measure(func() { d.rows(t) }) <= room() {
-				d.rows(t)
-				d.below(p)
-				return
+		for _, t.lines = range []int{6, 2} { // whole titles before large type
+			for t.size = rowMost; t.size >= rowLeast; t.size -= 0.25 {
+				if d.measure(func() { d.rows(t) }) <= room() {
+					d.rows(t)
+					d.below(p)
+					return
+				}
 			}
 		}
 	}
@@ -290,9 +331,20 @@ func (d *drawer) strip(p Part) {
 		mark.Close()
 		d.page.Path(mark, paper.Fill(paper.Black))
 	}
-	paper.Strip{Length: run, Stretches: st, ThinFrom: p.Side.ThinFromS.D().Seconds()}.Draw(&d.page.Drawing, d.f, edge, d.y, d.width(), h, look, smallSize)
+	thin := p.Side.ThinFromS.D().Seconds()
+	paper.Strip{Length: run, Stretches: st, ThinFrom: thin}.Draw(&d.page.Drawing, d.f, edge, d.y, d.width(), h, look, smallSize)
 	d.y += h
 	const size = 7.5
+	if len(p.Courses) > 0 {
+		d.y += courseGap
+		p.course().Draw(&d.page.Drawing, edge, d.y, d.width(), courseTall, look)
+		for _, t := range p.Side.Tracks { // where the tracks begin, through the course
+			at := min(x(t.StartS.D().Seconds()), d.right())
+			d.page.Line(at, d.y-courseGap, at, d.y+courseTall, paper.Stroke(look.Stock, 0.3))
+		}
+		d.loudest(p, x, size)
+		d.y += courseTall
+	}
 	least := mm(size) * 1.15
 	var at []float64
 	for _, t := range p.Side.Tracks {
@@ -321,6 +373,39 @@ func (d *drawer) strip(p Part) {
 	d.y += 5 + long + 3
 }
 
+// The loudness course on the page, mm: its distance from the strip, with room
+// for the hatching of the thin end, and its height.
+const courseGap, courseTall = 2.8, 10.0
+
+// loudest marks the loudest place in the course that is drawn from d.y on: a line
+// through it, and what it is beside the line.
+func (d *drawer) loudest(p Part, x func(float64) float64, size float64) {
+	if !p.Loudest {
+		return
+	}
+	at := min(x(p.LoudestAt.D().Seconds()), d.right())
+	text := "loudest " + p.LoudestAt.String()
+	if p.SetHere {
+		text = "level set here " + p.LoudestAt.String()
+	}
+	l := d.f.Line(text, paper.Bold)
+	w := l.Width(size)
+	left := at + 1
+	if left+w+1 > d.right() {
+		left = at - 1 - w
+	}
+	d.page.Line(at, d.y-1.4, at, d.y+courseTall, paper.Stroke(paper.Black, 0.4))
+	d.page.Rect(left-0.5, d.y+0.2, w+1, mm(size)*1.1, paper.Fill(paper.White))
+	d.page.Text(left, d.y+0.2+mm(size)*0.86, l, size, paper.Black, paper.Left)
+	var mark paper.Path // a diamond on the line
+	mark.Move(at, d.y-2.2)
+	mark.Line(at+0.9, d.y-1.1)
+	mark.Line(at, d.y)
+	mark.Line(at-0.9, d.y-1.1)
+	mark.Close()
+	d.page.Path(mark, paper.Fill(paper.Black))
+}
+
 // table is the rows of a side at a type size; flat sets the artist on the title's line.
 type table struct {
 	rows    []Row
@@ -329,7 +414,14 @@ type table struct {
 	name    string
 	size    float64
 	flat    bool
+	lines   int // of one title, at the most
 }
+
+// penWide is the width of a place for a figure by pen, mm, and penInk the light
+// grey of its frame.
+const penWide = 12.0
+
+var penInk = paper.RGB(160, 160, 160)
 
 // rows sets the table of tracks.
 func (d *drawer) rows(t table) {
@@ -346,30 +438,37 @@ func (d *drawer) rows(t table) {
 	}
 	num := slot("", func(r Row) string { return fmt.Sprint(r.Number) })
 	start := slot("start", func(r Row) string { return r.Start })
-	count := 0.0
+	pen := func(head string) float64 { // a place to write a figure into
+		return max(penWide, f.Line(head, paper.Regular).Width(smallSize)) + gap
+	}
+	count, read := 0.0, 0.0
 	if t.counter {
-		count = slot("counter", func(r Row) string { return r.Counter })
+		count, read = slot("counter", func(r Row) string { return r.Counter }), pen("read")
 	}
 	length := slot("length", func(r Row) string { return r.Length })
 	x1 := edge + box + num // where start begins
 	x2 := x1 + start       // counter
-	x3 := x2 + count       // length
-	x4 := x3 + length      // trim
-	x5 := x4               // title
+	x3 := x2 + count       // read
+	xr := x3 + read        // length
+	x4 := xr + length      // trim
+	xl := x4               // level
 	if t.trims {
-		x5 += slot("trim", func(r Row) string { return r.Trim })
+		xl += slot("trim", func(r Row) string { return r.Trim })
 	}
+	x5 := xl + pen("level") // title
 	head := func(x float64, s string, a paper.Align) {
 		d.page.Text(x, d.y+mm(smallSize), f.Line(s, paper.Regular), smallSize, look.Soft, a)
 	}
 	head(x2-gap, "start", paper.Right)
 	if t.counter {
 		head(x3-gap, "counter", paper.Right)
+		head(x3, "read", paper.Left)
 	}
 	head(x4-gap, "length", paper.Right)
 	if t.trims {
-		head(x5-gap, "trim", paper.Right)
+		head(xl-gap, "trim", paper.Right)
 	}
+	head(xl, "level", paper.Left)
 	head(x5, "title", paper.Left)
 	d.y += mm(smallSize) * 1.5
 	d.page.Line(edge, d.y, d.right(), d.y, paper.Stroke(paper.Black, 0.3))
@@ -388,9 +487,18 @@ func (d *drawer) rows(t table) {
 		d.page.Text(x2-gap, base, f.Line(r.Start, paper.Bold), size, paper.Black, paper.Right)
 		d.page.Text(x3-gap, base, f.Line(r.Counter, paper.Regular), size, paper.Black, paper.Right)
 		d.page.Text(x4-gap, base, f.Line(r.Length, paper.Regular), size, paper.Black, paper.Right)
-		d.page.Text(x5-gap, base, f.Line(r.Trim, paper.Regular), size, paper.Black, paper.Right)
+		d.page.Text(xl-gap, base, f.Line(r.Trim, paper.Regular), size, paper.Black, paper.Right)
+		top := d.y
 		d.name(t, r, x5)
 		d.y += mm(size) * pad
+		if !r.Recorded {
+			for _, x := range []float64{x3, xl} {
+				if x == x3 && !t.counter {
+					continue
+				}
+				d.page.Rect(x, top+0.3, penWide, d.y-top-0.9, paper.Stroke(penInk, 0.2))
+			}
+		}
 		d.page.Line(edge, d.y, d.right(), d.y, paper.Stroke(look.Pale, 0.25))
 	}
 	d.y += 2
@@ -403,7 +511,7 @@ func (d *drawer) name(t table, r Row, x float64) {
 	if d.boxes != nil {
 		d.boxes.Look(what, f.Line(r.Title, paper.Bold), f.Line(r.Artist, paper.Regular))
 	}
-	most := 2
+	most := t.lines
 	if t.flat {
 		most = 1
 	}
@@ -432,6 +540,10 @@ func (d *drawer) name(t table, r Row, x float64) {
 	for _, s := range []string{r.Artist, r.Note, r.Gap} {
 		if s == "" {
 			continue
+		}
+		if last > 0 && !t.flat && f.Line(s, paper.Regular).Width(small) > w-last {
+			last = 0
+			d.y += mm(small) * leading
 		}
 		if w-last < mm(size)*4 {
 			cut = true

@@ -37,8 +37,9 @@ type Fact struct{ Label, Value string }
 
 // Step is one thing to do.
 type Step struct {
-	Do  string // the thing itself, short
-	How string // how and why; may be empty
+	Do    string   // the thing itself, short
+	How   string   // how and why; may be empty
+	Write []string // what to write down: a place for each
 }
 
 // Part is one side.
@@ -57,6 +58,11 @@ type Part struct {
 
 	Side   planner.Side   // for the drawing
 	Echoes []planner.Echo // where an echo may be heard, of this side alone
+
+	Courses   []planner.SideCourse // how loud it is, where that is known
+	Loudest   bool                 // LoudestAt is known:
+	LoudestAt planner.Seconds      // the place that moves a meter most, from pressing record
+	SetHere   bool                 // it is the place that the record level is set on
 
 	short string // of a track's name in notes: A, or "tape 2, A"
 }
@@ -188,10 +194,12 @@ func facts(p planner.Plan) []Fact {
 // before is what is done once, before the first side. The order and the tones
 // are common practice, no source, save where said.
 func before(p planner.Plan) []Step {
+	back := "off-tape" // where the tone is read
 	level := "Noise reduction off. Source at 0 dB on the meter; on a deck with three heads turn record level until off-tape reads 0 dB too."
 	bias := "Turn bias until off-tape reads the same as the source, then check 400 Hz again. Skip this where the deck sets bias itself."
 	if d := p.Terms.Deck; d != nil && d.Heads == 2 {
 		level = "Noise reduction off. Record the tone at 0 dB, wind back and play it: where it does not read 0 dB, change record level and record it again."
+		back = "played back"
 		bias = "Record the tone, wind back and play it; change bias until it plays at the level of the source. Skip this where the deck has no bias control."
 	}
 	level += each(p, func(k planner.Known) string {
@@ -209,31 +217,31 @@ func before(p planner.Plan) []Step {
 		return "begin with " + says + "."
 	})
 	st := []Step{
-		{"Check the tabs.", "Both must be in, or taped over (the tab hole only, not the type holes)."},
-		{"Clean heads, capstan and pinch roller.", ""},
+		{Do: "Check the tabs.", How: "Both must be in, or taped over (the tab hole only, not the type holes)."},
+		{Do: "Clean heads, capstan and pinch roller."},
 		// Compute II no. 2 (1980), rule 15, and owner manuals.
-		{"Wind the tape to its end and back once.", "It evens the pack of a new or long-stored tape."},
-		{"Take up the slack by hand.", "Turn a hub until the tape is taut."},
-		{"Set tape type and noise reduction.", setWords(p)},
+		{Do: "Wind the tape to its end and back once.", How: "It evens the pack of a new or long-stored tape."},
+		{Do: "Take up the slack by hand.", How: "Turn a hub until the tape is taut."},
+		{Do: "Set tape type and noise reduction.", How: setWords(p)},
 	}
 	wound := "Clock and counter both run from pressing record."
 	settings := []Step{
-		{"Turn the monitor down.", "The tones to come are continuous and near full level; they can hurt ears and speakers."},
+		{Do: "Turn the monitor down.", How: "The tones to come are continuous and near full level; they can hurt ears and speakers."},
 		// 400 Hz and 10 kHz: common practice; -20 dB for bias: Audio, July 1991.
-		{"Set record level with 400 Hz.", level},
-		{"Set bias with 10 kHz at -20 dB (or -15 dB).", bias},
+		{Do: "Set record level with 400 Hz.", How: level, Write: readings(p, back+", dB", "record level at")},
+		{Do: "Set bias with 10 kHz at -20 dB (or -15 dB).", How: bias, Write: readings(p, back+", dB", "bias at")},
 		levelStep(p),
 	}
 	if anyRecorded(p) {
 		wound = "Then wind on to where record is taken up: the page of that side says where."
-		settings = []Step{{"Leave record level and bias as they were.", "A tone recorded now would erase what is to be kept."}}
+		settings = []Step{{Do: "Leave record level and bias as they were.", How: "A tone recorded now would erase what is to be kept."}}
 	}
 	st = append(append(st, settings...), []Step{
-		{"Know how to make a gap.", "The tape runs on between tracks: record mute, where the deck has it, or the player paused."},
-		{"Wind fully back, counter to 000.", wound},
+		{Do: "Know how to make a gap.", How: "The tape runs on between tracks: record mute, where the deck has it, or the player paused."},
+		{Do: "Wind fully back, counter to 000.", How: wound},
 	}...)
 	if anyUsed(p) {
-		st = append(st, Step{"The tape was recorded before.", "Keep record running, with the source silent, from each last track to the very end of the side, so that the old music does not follow."})
+		st = append(st, Step{Do: "The tape was recorded before.", How: "Keep record running, with the source silent, from each last track to the very end of the side, so that the old music does not follow."})
 	}
 	return st
 }
@@ -274,7 +282,7 @@ func short(p planner.Plan) bool {
 // levelStep is how to set the record level on the music.
 func levelStep(p planner.Plan) Step {
 	if p.Setting == nil {
-		return Step{"Set the level by the loudest passage.", "Play it from the source before recording; noise reduction back on."}
+		return Step{Do: "Set the level by the loudest passage.", How: "Play it from the source before recording; noise reduction back on.", Write: knob()}
 	}
 	how := p.SettingSays() + ". Noise reduction back on; then leave the knob alone: this is the level for all sides."
 	var tones []string
@@ -284,7 +292,7 @@ func levelStep(p planner.Plan) Step {
 		}
 	}
 	how += " The tones of longside programme --tones come to the same setting (their 0 dB is " + strings.Join(tones, ", ") + ")."
-	return Step{"Set the level by the loudest place, once.", capital(oneline.Text(how))}
+	return Step{Do: "Set the level by the loudest place, once.", How: capital(oneline.Text(how)), Write: knob()}
 }
 
 // capital begins a sentence with a large letter.
@@ -413,6 +421,7 @@ func part(p planner.Plan, ti, si int) Part {
 		out.Rows = append(out.Rows, r)
 	}
 	out.Tail = tail(p, t, s)
+	out.mapped(p, ti)
 	for _, e := range p.Echoes {
 		if e.Tape == ti+1 && e.Side == s.Side {
 			out.Echoes = append(out.Echoes, e)
@@ -503,24 +512,24 @@ func turn(p planner.Plan, ti, si int, last bool) []Step {
 			if d.TurnRoundS > 0 {
 				how += "; the deck is without sound for about " + seconds(d.TurnRoundS.D())
 			}
-			return []Step{{"Let side A run to its very end: the deck turns round itself.", how + ". Its clock starts when the tape runs again."}}
+			return []Step{{Do: "Let side A run to its very end: the deck turns round itself.", How: how + ". Its clock starts when the tape runs again."}}
 		}
 		return []Step{
-			{"Let side A run, or wind, to its very end.", "Side B begins there: flipped early, it has only as much tape as side A has used."},
-			{"Turn the tape over, counter to 000.", "Take up the slack again."},
+			{Do: "Let side A run, or wind, to its very end.", How: "Side B begins there: flipped early, it has only as much tape as side A has used."},
+			{Do: "Turn the tape over, counter to 000.", How: "Take up the slack again."},
 		}
 	}
-	return []Step{{"Take the tape out, tabs out, label on.", fmt.Sprintf("Then tape %d: steps as before from the tabs on.", ti+2)}}
+	return []Step{{Do: "Take the tape out, tabs out, label on.", How: fmt.Sprintf("Then tape %d: steps as before from the tabs on.", ti+2)}}
 }
 
 func after(planner.Plan) []Step {
 	return []Step{
-		{"Listen to the beginning and the end of each side.", ""},
-		{"Take the tabs out.", "One a side, on the rear edge; tape over the hole to record again."},
-		{"Write the label: title, date, type, noise reduction.", ""},
-		{"Wind back, and store upright in its case.", "8 to 35 °C at the most, about 20 °C and 40 to 50 % relative humidity at best (IASA TC-05); away from magnets."},
-		{"Wind it once or more before playing after long storage.", "It lowers print-through."},
-		{"Copies are your own duty.", "The law on copying for home use differs by country."},
+		{Do: "Listen to the beginning and the end of each side."},
+		{Do: "Take the tabs out.", How: "One a side, on the rear edge; tape over the hole to record again."},
+		{Do: "Write the label: title, date, type, noise reduction."},
+		{Do: "Wind back, and store upright in its case.", How: "8 to 35 °C at the most, about 20 °C and 40 to 50 % relative humidity at best (IASA TC-05); away from magnets."},
+		{Do: "Wind it once or more before playing after long storage.", How: "It lowers print-through."},
+		{Do: "Copies are your own duty.", How: "The law on copying for home use differs by country."},
 	}
 }
 

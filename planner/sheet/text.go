@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"bytes"
+	"fmt"
 	"strings"
 
 	"github.com/mattn/go-runewidth"
@@ -106,6 +107,9 @@ func (t *text) isolate(line string) bool {
 func (t *text) steps(steps []Step) {
 	for _, s := range steps {
 		t.wrap("[ ] ", "    ", strings.TrimSpace(s.Do+" "+s.How))
+		for _, w := range s.Write {
+			t.wrap("        ", "        ", w+" "+strings.Repeat("_", 8))
+		}
 	}
 }
 
@@ -115,15 +119,19 @@ func (t *text) part(p Part) {
 		t.wrap("[ ] ", "    ", s)
 	}
 	t.strip(p)
+	if len(p.Courses) > 0 {
+		t.wrap("    ", "    ", fmt.Sprintf("(the digits are loudness: so many times %d LU over %d LUFS; ^ is the loudest place)", courseStep, courseLow))
+	}
 	t.line("")
 	head := "     no  start  "
 	if p.Counter {
-		head += "counter  "
+		head += "counter  read  "
 	}
 	head += "length  "
 	if p.Trims {
 		head += " trim  "
 	}
+	head += "level  "
 	t.line(head + "title")
 	for _, r := range p.Rows {
 		lead := "[ ] "
@@ -132,12 +140,13 @@ func (t *text) part(p Part) {
 		}
 		lead += left(r.Number) + "  " + pad6(r.Start) + "  "
 		if p.Counter {
-			lead += pad(r.Counter, 7) + "  "
+			lead += pad(r.Counter, 7) + "  " + blank(r, 4) + "  "
 		}
 		lead += pad6(r.Length) + "  "
 		if p.Trims {
 			lead += runewidth.FillLeft(r.Trim, 5) + "  "
 		}
+		lead += blank(r, 5) + "  "
 		name := isolated(r.Title)
 		if r.Artist != "" {
 			name += " - " + isolated(r.Artist)
@@ -167,8 +176,17 @@ func (t *text) part(p Part) {
 	}
 }
 
+// blank is a place to write a figure into, or nothing where that is past.
+func blank(r Row, columns int) string {
+	if r.Recorded {
+		return strings.Repeat(" ", columns)
+	}
+	return strings.Repeat("_", columns)
+}
+
 // strip draws the side to scale: # and = are tracks by turns, . is blank tape,
-// v above marks an echo, V a strong one, and ~ below the thin zone.
+// v above marks an echo, V a strong one, and ~ below the thin zone. Then come the
+// loudness as a digit for each column, and ^ under the loudest place.
 func (t *text) strip(p Part) {
 	run := p.Side.RunS.D().Seconds()
 	if run <= 0 {
@@ -195,8 +213,21 @@ func (t *text) strip(p Part) {
 			under[c] = '~'
 		}
 	}
+	rows := [][]byte{over, bar, under}
+	if len(p.Courses) > 0 {
+		loud, mark := bytes.Repeat([]byte{' '}, n), bytes.Repeat([]byte{' '}, n)
+		for i, v := range p.course().Tops(n) {
+			if v > courseLow {
+				loud[i] = '0' + byte(min((v-courseLow)/courseStep, 9))
+			}
+		}
+		if p.Loudest {
+			mark[min(at(p.LoudestAt.D().Seconds()), n-1)] = '^'
+		}
+		rows = append(rows, loud, mark)
+	}
 	t.line("")
-	for _, row := range [][]byte{over, bar, under} {
+	for _, row := range rows {
 		if s := strings.TrimRight(string(row), " "); s != "" {
 			t.line("    " + s)
 		}
