@@ -39,7 +39,6 @@ const (
 	dinFlutter    = 0.2 // %, weighted peak
 	dinMiddle     = 5.0 // dB under the highest point, 250 Hz to 6.3 kHz
 	dinOuter      = 7.0 // dB, 40 to 250 Hz and 6.3 to 12.5 kHz
-	dinWeighted   = 56.0
 	dinUnweighted = 46.0
 	dinCross1k    = 20.0
 	dinCross      = 15.0 // 500 Hz to 6.3 kHz
@@ -113,12 +112,14 @@ func JudgeTest(f verify.Findings, t TestTerms) []Judged {
 			}
 		}
 		if least == 0 {
+			// It asks for 56 dB weighted; by which curve, its summary does not say, and
+			// the curves differ by some 10 dB on hiss.
 			add(j)
 			return
 		}
 		limit(j, fmt.Sprintf("%g dB", least), worst >= least)
 	}
-	distance(f.Noise468, "noise, BS.468", "quasi-peak", dinWeighted)
+	distance(f.Noise468, "noise, BS.468", "quasi-peak", 0)
 	distance(f.NoiseA, "noise, A-weighted", "rms", 0)
 	distance(f.NoiseFlat, "noise, unweighted", "22 Hz to 22 kHz, rms", dinUnweighted)
 	if f.Balance != nil {
@@ -127,19 +128,26 @@ func JudgeTest(f verify.Findings, t TestTerms) []Judged {
 	if len(f.Crosstalk) > 0 {
 		var parts []string
 		keeps := true
-		for _, x := range f.Crosstalk {
-			more := ""
-			if x.Bound {
-				more = " or more"
+		for _, from := range []string{"left", "right"} {
+			var each []string
+			for _, x := range f.Crosstalk {
+				if x.From != from {
+					continue
+				}
+				more := ""
+				if x.Bound {
+					more = " or more"
+				}
+				each = append(each, fmt.Sprintf("%.1f%s", x.Value, more))
+				least := dinCross
+				if x.Hz == 1000 {
+					least = dinCross1k
+				}
+				keeps = keeps && x.Value >= least
 			}
-			parts = append(parts, fmt.Sprintf("%s %g Hz %.1f dB%s", x.From, x.Hz, x.Value, more))
-			least := dinCross
-			if x.Hz == 1000 {
-				least = dinCross1k
-			}
-			keeps = keeps && x.Value >= least
+			parts = append(parts, fmt.Sprintf("of %s %s dB", from, strings.Join(each, ", ")))
 		}
-		limit(Judged{What: "crosstalk", Says: strings.Join(parts, ", ")}, fmt.Sprintf("%g dB at 1 kHz, %g dB from 500 Hz to 6.3 kHz", dinCross1k, dinCross), keeps)
+		limit(Judged{What: "crosstalk", Says: strings.Join(parts, "; ") + " below it in the other (1 kHz, 500 Hz, 6.3 kHz)"}, fmt.Sprintf("%g dB at 1 kHz, %g dB from 500 Hz to 6.3 kHz", dinCross1k, dinCross), keeps)
 	}
 	if f.Azimuth != nil {
 		add(t.azimuth(*f.Azimuth))

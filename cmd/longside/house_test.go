@@ -27,7 +27,9 @@ func TestWhoMayImportWhom(t *testing.T) {
 		"planner/shelf": {"planner/tape", "media/stage"},
 		"planner/inlay": {"planner", "planner/paper"},
 		"planner/sheet": {"planner", "planner/paper"},
-		"cmd/longside":  {"media", "fit", "planner"},
+		// The page of a test: the findings, and the kit.
+		"planner/report": {"planner", "planner/paper", "media"},
+		"cmd/longside":   {"media", "fit", "planner"},
 	}
 	under := func(path, room string) bool { return path == room || strings.HasPrefix(path, room+"/") }
 	// The room of a package is the longest name in the table that holds it.

@@ -4,12 +4,15 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"path/filepath"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"longside/media/verify"
 	"longside/planner"
+	"longside/planner/report"
 	"longside/planner/tape"
 )
 
@@ -23,11 +26,16 @@ type verifyFlags struct {
 	of         string
 	changed    bool
 	asJSON     bool
+	out        string
+	page       string
+	dpi        float64
+	force      bool
+	fonts      fontFlags
 }
 
 // newVerify is the command that measures what a deck plays back.
 func newVerify(a *app) *cobra.Command {
-	f := verifyFlags{recordedOn: "this"}
+	f := verifyFlags{recordedOn: "this", page: "A4", dpi: 150}
 	c := &cobra.Command{
 		Use:   "verify CAPTURE",
 		Short: "Measure deck and tape by what comes back",
@@ -59,7 +67,7 @@ each track there and whole, where does it begin, what dropped out? Exit status
 			if f.plan == "" {
 				return a.verifyTest(c.Context(), args[0], f)
 			}
-			for _, name := range []string{"tape", "at", "deck", "recorded-on"} {
+			for _, name := range []string{"tape", "at", "deck", "recorded-on", "output"} {
 				if c.Flags().Changed(name) {
 					return fmt.Errorf("--%s is for the test: with --plan the plan knows", name)
 				}
@@ -76,6 +84,11 @@ each track there and whole, where does it begin, what dropped out? Exit status
 	fl.StringVar(&f.plan, "plan", "", "plan.json, or the folder that holds it: lay the capture against it")
 	fl.StringVar(&f.of, "of", "", "which side of the plan, as 1A or B")
 	fl.BoolVar(&f.changed, "changed", false, "go on though files changed since the plan was made")
+	fl.StringVarP(&f.out, "output", "o", "", "draw the test's page with its curves to a `FILE`: .pdf, .svg or .png")
+	fl.Var(oneOf(&f.page, "A4", "Letter"), "page", "paper size")
+	f.fonts.add(fl)
+	fl.Float64Var(&f.dpi, "dpi", f.dpi, "dots an inch of a PNG")
+	fl.BoolVar(&f.force, "force", false, "replace files that exist")
 	fl.BoolVar(&f.asJSON, "json", false, "answer as JSON")
 	c.RegisterFlagCompletionFunc("deck", cobra.FixedCompletions([]string{"toml"}, cobra.ShellCompDirectiveFilterFileExt))
 	c.RegisterFlagCompletionFunc("tape", completeTapes)
@@ -135,16 +148,57 @@ func (a *app) verifyTest(ctx context.Context, path string, f verifyFlags) error 
 	if err != nil {
 		return err
 	}
+	if f.out != "" { // before a minute's work
+		switch strings.ToLower(filepath.Ext(f.out)) {
+		case ".pdf", ".svg", ".png":
+		default:
+			return fmt.Errorf("-o %s: writes to a name that ends in .pdf, .svg or .png", f.out)
+		}
+		if err := vacant(f.out, f.force); err != nil {
+			return err
+		}
+	}
 	found, err := a.testOf(ctx, path)
 	if err != nil {
 		return err
 	}
 	judged := planner.JudgeTest(found, terms)
+	drawn, err := f.draw(path, found, judged)
+	if err != nil {
+		return err
+	}
+	if err := writeAll(drawn, false, f.force); err != nil {
+		return err
+	}
 	if f.asJSON {
 		return a.printJSON(measured{path, found, judged})
 	}
 	a.showTest(path, found, judged)
+	if drawn != nil {
+		fmt.Fprintln(a.out)
+		a.showDrawn(drawn)
+	}
 	return nil
+}
+
+// draw is the page, where one is asked for.
+func (f verifyFlags) draw(path string, found verify.Findings, judged []planner.Judged) ([]output, error) {
+	if f.out == "" {
+		return nil, nil
+	}
+	fonts, err := f.fonts.load()
+	if err != nil {
+		return nil, err
+	}
+	of := plain(filepath.Base(path))
+	if f.tape != "" {
+		of += ", " + f.tape
+	}
+	doc, err := report.Draw(found, judged, report.Options{Of: of, Page: f.page, Language: f.fonts.lang}, fonts)
+	if err != nil {
+		return nil, err
+	}
+	return drawnAs(doc, f.out, f.dpi)
 }
 
 // showTest prints the findings, a figure a paragraph.

@@ -389,3 +389,20 @@ var aes6Rows = [][2]float64{
 	{0.1, -48}, {0.2, -30.6}, {0.315, -19.7}, {0.4, -15}, {0.63, -8.4}, {0.8, -6}, {1, -4.2}, {1.6, -1.8}, {2, -0.9}, {4, 0},
 	{6.3, -0.9}, {10, -2.1}, {20, -5.9}, {40, -10.4}, {63, -14.2}, {100, -17.3}, {200, -23},
 }
+
+// anEvening is the deck and tape of the README's page: a fair deck with a C90,
+// its bias a little low, an old place on the tape, and an echo at the turn of the
+// pack, a minute into the side.
+func anEvening() *deck {
+	d := &deck{rate: 44100, rng: rand.New(rand.NewPCG(90, 1)), before: 3, after: 3, zero: -12,
+		speed: 1.0021, clock: 1.00001, drift: -3e-6,
+		wobbles:  []wobble{{0.31, 0.00035, 1}, {0.62, 0.0001, 2}, {6.3, 0.00045, 0.3}, {12.6, 0.00015, 2}},
+		echoes:   []print{{3.22, 0.0022}, {-3.22, 0.0034}},
+		dropOuts: []dropOut{{130, 0.06, 14, 0}, {151.4, 0.04, 22, 2}}}
+	for c := range d.side {
+		d.side[c] = side{gain: 0.2 * (1 - 0.06*float64(c)), bend: 2.7 - 0.2*float64(c), treble: 15500 - 2500*float64(c), bass: 24, shelf: 1.22,
+			noise: 0.0042, hum: 0.0009, grain: 0.006, rough: 0.005, from: 0.016}
+	}
+	d.side[1].delay = 14e-6
+	return d
+}
