@@ -154,7 +154,7 @@ func (a *app) verifyTest(ctx context.Context, path string, f verifyFlags) error 
 		default:
 			return fmt.Errorf("-o %s: writes to a name that ends in .pdf, .svg or .png", f.out)
 		}
-		if err := vacant(f.out, f.force); err != nil {
+		if err := a.vacant(ctx, f.force, f.out); err != nil {
 			return err
 		}
 	}
@@ -167,7 +167,7 @@ func (a *app) verifyTest(ctx context.Context, path string, f verifyFlags) error 
 	if err != nil {
 		return err
 	}
-	if err := writeAll(drawn, false, f.force); err != nil {
+	if err := a.writeAll(ctx, drawn, false, f.force); err != nil {
 		return err
 	}
 	if f.asJSON {
