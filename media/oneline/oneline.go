@@ -42,19 +42,20 @@ func Text(s string) string {
 	b.Grow(len(s))
 	blank, marks, prints := false, 0, false
 	for _, r := range s {
-		if unicode.In(r, unicode.Mn, unicode.Me) {
-			if marks++; marks > maxMarks {
-				continue
-			}
-		} else {
-			marks = 0
-		}
 		switch {
 		case unicode.IsSpace(r):
 			blank = b.Len() > 0
 			continue
-		case Unfit(r):
+		case Unfit(r): // what stood on either side of it now stands together
 			continue
+		case !unicode.In(r, unicode.Mn, unicode.Me):
+			marks = 0
+		case blank:
+			marks = 1
+		default:
+			if marks++; marks > maxMarks {
+				continue
+			}
 		}
 		if blank {
 			b.WriteByte(' ')

@@ -124,7 +124,7 @@ func TestError(t *testing.T) {
 }
 
 func FuzzText(f *testing.F) {
-	for _, s := range []string{"Fog Bell", "a\u202Eb", "\xff", "e\u0301\u0301\u0301\u0301\u0301", "\u200D", "x\U000E0041"} {
+	for _, s := range []string{"Fog Bell", "a\u202Eb", "\xff", "e\u0301\u0301\u0301\u0301\u0301", "\u0301\u0301\u0301\u0301\xcf\u0301", "\u200D", "x\U000E0041"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
