@@ -91,3 +91,24 @@ func TestWhatCannotBeKnown(t *testing.T) {
 		t.Errorf("another deck cancels nothing:\n%s", other)
 	}
 }
+
+// A deck that plays fast is through with a side sooner: only a capture that lacks
+// some of it is said to end too early.
+func TestCaptureEndsByTheDecksClock(t *testing.T) {
+	p := Plan{Tapes: []Tape{{Sides: []Side{{Side: "A", Tracks: []Track{
+		{Title: "Lamp", StartS: Seconds(7 * time.Second), LengthS: Seconds(3000 * time.Second)}}}}}}}
+	for _, c := range []struct {
+		speed, length float64 // %, s of the capture from pressing record
+		early         bool
+	}{
+		{0, 3007, false}, {0, 3005, true},
+		{2, 3007 / 1.02, false}, {2, 3004 / 1.02, true},
+		{-2, 3007 / 0.98, false}, {-2, 3007, true},
+	} {
+		v := JudgeSide(verify.SideFindings{Channels: 2, RecordS: 4, LengthS: 4 + c.length, Speed: figureOf(c.speed),
+			Tracks: []verify.Heard{{Title: "Lamp", Judged: true, Found: true, Whole: true, Speed: figureOf(c.speed)}}}, p, 0, 0)
+		if early := strings.Contains(strings.Join(v.Notes, " "), "capture all of it"); early != c.early {
+			t.Errorf("%+v: %q", c, v.Notes)
+		}
+	}
+}

@@ -117,7 +117,11 @@ func JudgeSide(f verify.SideFindings, p Plan, tapeNumber, side int) SideVerdict 
 		v.Notes = append(v.Notes, "the capture has one channel: left and right are not judged")
 	}
 	last := s.Tracks[len(s.Tracks)-1].EndS().D().Seconds()
-	if end := f.LengthS - f.RecordS; end < last-1 {
+	end := f.LengthS - f.RecordS
+	if f.Speed != nil { // of the plan's seconds a fast deck plays more in each
+		end *= 1 + f.Speed.Value/100
+	}
+	if end < last-1 {
 		v.Notes = append(v.Notes, fmt.Sprintf("the capture ends at %s of the tape, the side's last track was planned to end at %s: capture all of it", Clock(seconds(max(end, 0))), Clock(seconds(last))))
 	}
 	if f.Clipped > 0 {
