@@ -1,8 +1,11 @@
 package sheet
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
+	"math"
+	"slices"
 
 	"longside/planner"
 	"longside/planner/paper"
@@ -241,7 +244,7 @@ func (d *drawer) side(s Sheet, p Part) {
 		}
 	}
 	// One line a track: all rows are of one height, so two tell how many fit.
-	t.flat, t.size = true, rowLeast
+	t.flat, t.size, t.pad = true, rowLeast, flatPad
 	fits := func() int {
 		one := d.measure(func() { d.rows(t.only(0, 1)) })
 		two := d.measure(func() { d.rows(t.only(0, 2)) })
@@ -249,6 +252,14 @@ func (d *drawer) side(s Sheet, p Part) {
 	}
 	for t.size > oneLine && fits() < len(t.rows) {
 		t.size -= 0.25
+	}
+	// What room is left makes the rows taller, for a pen.
+	for t.height() < penTall {
+		was := t.pad
+		if t.pad += 0.02; fits() < len(t.rows) {
+			t.pad = was
+			break
+		}
 	}
 	for len(t.rows) > 0 {
 		n := len(t.rows)
@@ -321,7 +332,7 @@ func (d *drawer) strip(p Part) {
 		}
 		st = append(st, paper.Stretch{From: t.StartS.D().Seconds(), To: t.EndS().D().Seconds(), Tone: tone, Label: fmt.Sprint(i + 1)})
 	}
-	for _, e := range p.Echoes { // a triangle that points at the place, the larger the stronger
+	for _, e := range apart(p.Echoes, echoApart*run/d.width()) { // a triangle that points at the place, the larger the stronger
 		var mark paper.Path
 		at := min(x(e.AtS.D().Seconds()), d.right())
 		size := 0.5 + 0.6*e.Strength()
@@ -406,6 +417,25 @@ func (d *drawer) loudest(p Part, x func(float64) float64, size float64) {
 	d.page.Path(mark, paper.Fill(paper.Black))
 }
 
+// echoApart is how far apart two echo marks stand at the least, mm: as wide as the
+// largest is.
+const echoApart = 2.2
+
+// apart leaves out of echo places those nearer than so many seconds to a stronger
+// one, which stands for them; by time.
+func apart(all []planner.Echo, seconds float64) (kept []planner.Echo) {
+	strongest := slices.Clone(all)
+	slices.SortStableFunc(strongest, func(a, b planner.Echo) int { return cmp.Compare(b.Strength(), a.Strength()) })
+	for _, e := range strongest {
+		near := func(k planner.Echo) bool { return math.Abs((k.AtS - e.AtS).D().Seconds()) < seconds }
+		if !slices.ContainsFunc(kept, near) {
+			kept = append(kept, e)
+		}
+	}
+	slices.SortFunc(kept, func(a, b planner.Echo) int { return cmp.Compare(a.AtS, b.AtS) })
+	return kept
+}
+
 // table is the rows of a side at a type size; flat sets the artist on the title's line.
 type table struct {
 	rows    []Row
@@ -414,8 +444,19 @@ type table struct {
 	name    string
 	size    float64
 	flat    bool
-	lines   int // of one title, at the most
+	lines   int     // of one title, at the most
+	pad     float64 // above and below a flat row, of its type size
 }
+
+// flatPad is the least pad of flat rows; penTall is the height of a row that a
+// figure goes into by hand, mm (common practice, no source: ruled paper has 7).
+const (
+	flatPad = 0.12
+	penTall = 7.0
+)
+
+// height is how tall a flat row is, mm.
+func (t table) height() float64 { return mm(t.size) * (leading + 2*t.pad) }
 
 // penWide is the width of a place for a figure by pen, mm, and penInk the light
 // grey of its frame.
@@ -474,9 +515,10 @@ func (d *drawer) rows(t table) {
 	d.page.Line(edge, d.y, d.right(), d.y, paper.Stroke(paper.Black, 0.3))
 	pad := 0.35
 	if t.flat {
-		pad = 0.12
+		pad = t.pad
 	}
 	for _, r := range t.rows {
+		above := d.y
 		d.y += mm(size) * pad
 		d.box(edge, size)
 		if r.Recorded {
@@ -488,7 +530,6 @@ func (d *drawer) rows(t table) {
 		d.page.Text(x3-gap, base, f.Line(r.Counter, paper.Regular), size, paper.Black, paper.Right)
 		d.page.Text(x4-gap, base, f.Line(r.Length, paper.Regular), size, paper.Black, paper.Right)
 		d.page.Text(xl-gap, base, f.Line(r.Trim, paper.Regular), size, paper.Black, paper.Right)
-		top := d.y
 		d.name(t, r, x5)
 		d.y += mm(size) * pad
 		if !r.Recorded {
@@ -496,7 +537,7 @@ func (d *drawer) rows(t table) {
 				if x == x3 && !t.counter {
 					continue
 				}
-				d.page.Rect(x, top+0.3, penWide, d.y-top-0.9, paper.Stroke(penInk, 0.2))
+				d.page.Rect(x, above+0.5, penWide, d.y-above-1, paper.Stroke(penInk, 0.2))
 			}
 		}
 		d.page.Line(edge, d.y, d.right(), d.y, paper.Stroke(look.Pale, 0.25))

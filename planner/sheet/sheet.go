@@ -448,7 +448,7 @@ func onTape(n int) string {
 func echoWords(p planner.Plan, ti int, side string, all []planner.Echo) string {
 	for _, w := range p.Warnings {
 		if w.About == "echo" && w.Tape == ti+1 && w.Side == side {
-			return "The marks over the strip show every place where a faint echo may be heard; the larger the mark, the more the loud place stands out."
+			return "The marks over the strip show where a faint echo may be heard; the larger the mark, the more the loud place stands out. Where marks would touch, the strongest stands for the others."
 		}
 	}
 	const most = 8

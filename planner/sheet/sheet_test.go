@@ -545,3 +545,34 @@ func BenchmarkSheet(b *testing.B) {
 		}
 	}
 }
+
+// Rows of one line take what room the page has, up to what a pen needs: 24 on a side
+// would go into 4.3 mm each.
+func TestRowsForAPen(t *testing.T) {
+	doc, _, err := Draw(ferryplan.Plan(ferryplan.Tape(ferryplan.C90, 24, 24)), Options{}, testFonts(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := map[string]float64{} // of the numbers of tracks below the strip
+	for _, b := range doc.Pages[1].Texts() {
+		if b.X < edge+15 && b.Y > 60 {
+			at[b.Text] = b.Y
+		}
+	}
+	if pitch := (at["24"] - at["4"]) / 20; pitch < 6 || pitch > penTall+0.1 {
+		t.Errorf("a row is %.2f mm tall", pitch)
+	}
+}
+
+// Of marks that would touch the strongest stands for the others.
+func TestEchoMarksApart(t *testing.T) {
+	at := func(s, rise float64) planner.Echo { return planner.Echo{AtS: planner.Seconds(s * 1e9), RiseLU: rise} }
+	got := apart([]planner.Echo{at(10, 42), at(14, 50), at(18, 43), at(24, 41), at(25, 41), at(40, 55)}, 5)
+	var where []float64
+	for _, e := range got {
+		where = append(where, e.AtS.D().Seconds())
+	}
+	if fmt.Sprint(where) != "[14 24 40]" { // 18 is near 14, 25 near 24
+		t.Errorf("marks at %v", where)
+	}
+}
