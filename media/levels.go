@@ -156,7 +156,7 @@ func listen(ctx context.Context, jobs []*hearing, o Options, step func(time.Dura
 			continue
 		}
 		if h.Result.Samples == 0 {
-			j.err = errors.New("damaged: none of it can be decoded")
+			j.err = errors.New("none of it can be decoded: it is damaged, or of a kind that the decoder does not know")
 			continue
 		}
 		h.Said = slices.Clone(said)

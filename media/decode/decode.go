@@ -276,6 +276,8 @@ func (s *Stream) end(err error) {
 	case s.left == 0:
 	case s.left <= s.slack && errors.Is(err, io.EOF):
 		s.pad = s.left
+	case errors.Is(err, io.EOF) && s.given == 0: // which of the two, nobody here can tell
+		s.notes = append(s.notes, fmt.Sprintf("none of its %s can be decoded: it is damaged, or %s does not know its kind", s.clock(s.left), s.By))
 	case errors.Is(err, io.EOF):
 		s.notes = append(s.notes, fmt.Sprintf("damaged: %s of %s can be decoded", s.clock(s.given), s.clock(s.given+s.left)))
 	default:

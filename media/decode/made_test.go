@@ -10,6 +10,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"longside/testdata/reftool"
@@ -126,4 +127,16 @@ func errorOf(got, want []float32) (rms, most float64) {
 		most = max(most, d)
 	}
 	return 10 * math.Log10(sum/float64(n)), 20 * math.Log10(most)
+}
+
+// Where nothing comes out nobody can tell whether the file or the decoder is at
+// fault, and neither is blamed alone; where something does, the file is cut off.
+func TestWhoIsBlamed(t *testing.T) {
+	for given, want := range map[int64]string{0: "ffmpeg does not know its kind", 4000: "damaged: 0:00.5 of"} {
+		s := &Stream{Rate: 8000, Channels: 1, By: "ffmpeg", given: given, left: 8000}
+		s.end(io.EOF)
+		if len(s.notes) != 1 || !strings.Contains(s.notes[0], want) {
+			t.Errorf("after %d samples: %q", given, s.notes)
+		}
+	}
 }

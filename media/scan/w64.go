@@ -15,8 +15,8 @@ const (
 // scanW64 reads Wave64: WAV with GUIDs in the place of four letters, 64 bits for
 // sizes, which count the chunk's own head, and chunks that begin at a multiple of
 // eight bytes from the file's beginning.
-// ref: "Sony Wave64" in the MultimediaWiki, after the maker's paper "Informations
-// about Sony Wave64".
+// ref: the article on Wave64 in the MultimediaWiki, after the paper of the company
+// that made the format.
 func scanW64(s *source, start int64, walk bool) (Info, error) {
 	info := Info{Format: "W64", From: Header}
 	var format waveFormat
